@@ -1,0 +1,255 @@
+"""The commands: thin, and quick to load; what they need is imported when they run."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shlex
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+from coach import __version__
+from coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from coach.loading import Loaded
+    from coach.record.session import Session
+    from coach.record.store import Store
+    from coach.sheets.saying import Saying
+
+DONE, WRONG_INPUT, WRONG_COMMAND = 0, 1, 2
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        self.exit(WRONG_COMMAND, f"{self.prog}: {message}; see {self.prog} --help\n")
+
+
+def _parser() -> argparse.ArgumentParser:
+    common = _Parser(add_help=False)
+    common.add_argument(
+        "--shop", type=Path, metavar="FILE", default=argparse.SUPPRESS, help="a shop file other than your own"
+    )
+    common.add_argument("--data", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="the folder of the record")
+    common.add_argument(
+        "--units", choices=("in", "mm"), default=argparse.SUPPRESS, help="show lengths of wood in this unit"
+    )
+    parser = _Parser(
+        prog="coach",
+        description="Walks you through a batch of dovetail cuts at the bandsaw. Without a command it opens the app.",
+        parents=[common],
+    )
+    parser.add_argument("--version", action="version", version=f"coach {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
+    run = commands.add_parser("run", parents=[common], help="start a batch, or carry one on, at its next step")
+    run.add_argument("layouts", nargs="*", type=Path, metavar="LAYOUT", help="layout files")
+    run.add_argument("--batch", metavar="NAME", help="the batch's name; alone, the batch to carry on")
+    plan = commands.add_parser("plan", parents=[common], help="print settings, turns and totals")
+    plan.add_argument("layouts", nargs="+", type=Path, metavar="LAYOUT")
+    plan.add_argument("--json", action="store_true", help="as JSON, for other programs")
+    check = commands.add_parser("check", parents=[common], help="validate layouts and saw them on a virtual saw")
+    check.add_argument("layouts", nargs="+", type=Path, metavar="LAYOUT")
+    log = commands.add_parser("log", parents=[common], help="which boards were cut, when, and what is left")
+    log.add_argument("batch", nargs="?", metavar="BATCH", help="the name of a batch; all of them without it")
+    form = log.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="every event, as JSON")
+    form.add_argument("--csv", action="store_true", help="every event, as CSV")
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Runs a command line; returns the exit code: 0 done, 1 the input is wrong, 2 the command line is wrong."""
+    parser = _parser()
+    try:
+        options = parser.parse_args(argv)
+    except SystemExit as stop:
+        return stop.code if isinstance(stop.code, int) else WRONG_COMMAND
+    for name in ("shop", "data", "units"):
+        if not hasattr(options, name):
+            setattr(options, name, None)
+    try:
+        match options.command:
+            case "plan":
+                return _plan(options)
+            case "check":
+                return _check(options)
+            case "log":
+                return _log(options)
+            case "run":
+                return _run(options)
+        return _app(options)
+    except CoachError as error:
+        for problem in error.problems:
+            print(problem, file=sys.stderr)  # noqa: T201
+        return WRONG_INPUT
+
+
+def entry() -> NoReturn:
+    """The console script: `main`, made fit for pipes that close early and terminals that aren't UTF-8."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        code = main()
+        sys.stdout.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = WRONG_INPUT
+    except KeyboardInterrupt:
+        code = 130
+    sys.exit(code)
+
+
+def _saying(loaded: Loaded) -> Saying:
+    from coach.sheets.saying import Saying
+
+    return Saying(loaded.unit, loaded.job.shop.fence.graduation)
+
+
+def _plan(options: argparse.Namespace) -> int:
+    from coach.loading import load
+    from coach.plan.situation import beginning
+    from coach.plan.walker import plan
+
+    loaded = load(options.layouts, options.shop, options.units)
+    steps = list(plan(beginning(loaded.job, loaded.settings)))
+    if options.json:
+        import json
+
+        from coach.sheets.plan_json import plan_as_json
+
+        print(json.dumps(plan_as_json(loaded.job, loaded.settings, steps, _saying(loaded)), ensure_ascii=False))  # noqa: T201
+        return DONE
+    from coach.sheets.plan_page import plan_page, printer
+
+    title = " + ".join(layout.name for layout in loaded.job.layouts)
+    printer().print(plan_page(loaded.job, loaded.settings, steps, _saying(loaded), title))
+    return DONE
+
+
+def _check(options: argparse.Namespace) -> int:
+    from coach.loading import load
+    from coach.sheets.plan_page import advice_lines, printer, sample_shop_note
+
+    loaded = load(options.layouts, options.shop, options.units)
+    out = printer()
+    for line in advice_lines(loaded.advice):
+        out.print(line, soft_wrap=True)
+    if loaded.job.shop.sample:
+        out.print(sample_shop_note(), soft_wrap=True)
+    out.print(
+        f"{len(loaded.job.boards)} boards, {loaded.job.cuts} cuts at {len(loaded.settings.fence_mm)} fence settings: "
+        "sawn on the virtual saw, every tail comes out right.",
+        soft_wrap=True,
+    )
+    return DONE
+
+
+def _log(options: argparse.Namespace) -> int:
+    from coach.places import data_folder
+    from coach.record.session import Session
+    from coach.record.store import Store, now
+    from coach.sheets.log_lines import csv_lines, json_lines, log_events
+
+    with Store.open(data_folder(options.data)) as store:
+        if options.batch is None:
+            rows = store.batches()
+        else:
+            row = store.batch_named(options.batch)
+            if row is None:
+                raise CoachError(_no_such_batch(options.batch, [row.name for row in store.batches()]))
+            rows = [row]
+        if options.json or options.csv:
+            lines = (json_lines if options.json else csv_lines)(log_events(store, rows))
+            for line in lines:
+                print(line)  # noqa: T201
+            return DONE
+        from coach.sheets.log_page import batches_page, boards_page
+        from coach.sheets.plan_page import printer
+
+        page = batches_page(rows, now()) if options.batch is None else boards_page(Session(store, rows[0]), now())
+        printer().print(page)
+    return DONE
+
+
+def _no_such_batch(name: str, names: Sequence[str]) -> str:
+    known = ", ".join(f"“{known}”" for known in names[:5]) or "none yet"
+    return f"there is no batch called “{name}”; in the record: {known}"
+
+
+def _run(options: argparse.Namespace) -> int:
+    from coach.places import data_folder
+    from coach.record.store import Store
+
+    if not options.layouts and options.batch is None:
+        print("coach run: expected a LAYOUT, or --batch NAME to carry one on; see coach run --help", file=sys.stderr)  # noqa: T201
+        return WRONG_COMMAND
+    _needs_terminal()
+    with Store.open(data_folder(options.data)) as store:
+        if options.layouts:
+            session, loaded_advice = _started(store, options)
+        else:
+            session, loaded_advice = _carried_on(store, options.batch), ()
+        from coach.tui.app import CoachApp
+
+        return CoachApp(store, session=session, advice=loaded_advice, shop=options.shop, units=options.units).run_to_end()
+
+
+def _carried_on(store: Store, name: str) -> Session:
+    from coach.record.session import Session, unfinished_batch
+
+    row, _ = unfinished_batch(store, name)
+    if row is not None:
+        return Session(store, row)
+    if store.batch_named(name) is not None:
+        raise CoachError(f"the batch “{name}” is finished; coach log {shlex.quote(name)} shows it")
+    raise CoachError(_no_such_batch(name, [row.name for row in store.batches() if not row.finished]))
+
+
+def _started(store: Store, options: argparse.Namespace) -> tuple[Session, tuple[str, ...]]:
+    """A new batch of the layouts, or the unfinished one of that name if its layouts are equal."""
+    from coach.loading import load
+    from coach.record.session import Session, checked_name, name_after, same_layouts, start, unfinished_batch
+
+    loaded = load(options.layouts, options.shop, options.units)
+    notes = tuple(f"{note.where}: {note.text} ({note.source})" for _, note in loaded.advice)
+    asked = checked_name(options.batch) if options.batch is not None else name_after(loaded.job.layouts)
+    row, name = unfinished_batch(store, asked)
+    if row is None:
+        return start(store, name, loaded.job, loaded.settings, loaded.unit), notes
+    session = Session(store, row)
+    if not same_layouts(session, loaded.job.layouts):
+        files = " ".join(shlex.quote(str(path)) for path in options.layouts)
+        raise CoachError(
+            f"a batch called “{name}” is under way with other layouts, or with these before they were changed. "
+            f"Carry it on:  coach run --batch {shlex.quote(name)}\n"
+            f"Or start another:  coach run {files} --batch {shlex.quote(_another(store, asked))}"
+        )
+    return session, notes
+
+
+def _another(store: Store, name: str) -> str:
+    """A name near `name` that no batch has yet."""
+    number = 2
+    while store.batch_named(f"{name[:50]} {number}") is not None:
+        number += 1
+    return f"{name[:50]} {number}"
+
+
+def _needs_terminal() -> None:
+    for stream, what in ((sys.stdin, "the keys come from"), (sys.stdout, "the screen goes to")):
+        if not stream.isatty():
+            raise CoachError(f"the walk needs a terminal, but {what} a file or pipe; coach plan and coach log print without one")
+
+
+def _app(options: argparse.Namespace) -> int:
+    from coach.places import data_folder
+    from coach.record.store import Store
+
+    _needs_terminal()
+    with Store.open(data_folder(options.data)) as store:
+        from coach.tui.app import CoachApp
+
+        return CoachApp(store, shop=options.shop, units=options.units).run_to_end()

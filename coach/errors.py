@@ -1,0 +1,26 @@
+"""What a person reads when something is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+
+class CoachError(Exception):
+    """Something that a person can put right, said in words that help.
+
+    Attributes:
+        problems: one message each, whole sentences or `where: what`, never empty.
+    """
+
+    def __init__(self, *problems: str) -> None:
+        super().__init__("\n".join(problems))
+        self.problems: tuple[str, ...] = problems
+
+    @classmethod
+    def of(cls, problems: Iterable[str]) -> CoachError:
+        """An error that carries all of `problems` at once."""
+        return cls(*problems)
+
+    def at(self, where: str) -> CoachError:
+        """The same error with `where` (a file, a key) said before each problem."""
+        return CoachError(*(f"{where}: {problem}" for problem in self.problems))

@@ -1,0 +1,1 @@
+"""What is to be cut: layouts, parts, marks and the limits of wood."""

@@ -1,0 +1,26 @@
+"""Decides the settings of a job and proves them before any wood is cut."""
+
+from __future__ import annotations
+
+from coach.errors import CoachError
+from coach.joint.limits import Show
+from coach.plan.job import Job
+from coach.plan.reach import reach_problems
+from coach.plan.settings import Settings, decide
+from coach.plan.situation import beginning
+from coach.plan.virtual_saw import faults
+from coach.plan.walker import plan
+
+
+def proven_settings(job: Job, show: Show) -> Settings:
+    """The settings for `job`; CoachError if the saw can't reach, or if the virtual saw finds that a tail would be spoiled.
+
+    Args:
+        show: how a length in mm is shown.
+    """
+    settings = decide(job)
+    problems = reach_problems(job, settings, show)
+    problems += faults(job, settings, plan(beginning(job, settings)), show)
+    if problems:
+        raise CoachError(*problems)
+    return settings

@@ -1,0 +1,106 @@
+"""Which fence settings serve which sides: decided once, when a batch starts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from coach.errors import CoachError
+from coach.plan.geometry import fence_for_mark_mm, lie_for, mark_from_jig_mm
+from coach.plan.job import Job, Pattern
+from coach.plan.stabbing import NEAR, Grid, Interval, fewest_points, nearest
+from coach.words import Edge, End, Lie
+
+PatternSide = tuple[End, int, Edge]
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Fence settings in the order in which they are worked through.
+
+    Attributes:
+        fence_mm: where the fence stands (F) at each setting.
+        serves: for each pattern of the job, which setting (an index) serves each of its sides.
+    """
+
+    fence_mm: tuple[float, ...]
+    serves: tuple[Mapping[PatternSide, int], ...]
+
+
+def fence_interval(job: Job, pattern: Pattern, side: PatternSide) -> Interval:
+    """Where the fence may stand for a side: its mark within tolerance.
+
+    A shift towards the side's socket is held to half of what the socket has over kerf/cos(slope), so that two sides
+    that both shift into one socket leave room for the blade.
+    """
+    end, tail, faces = side
+    jig, kerf = job.shop.jig, job.shop.saw.kerf_mm
+    joint = pattern.ends[end]
+    cosine = math.cos(jig.slope)
+    sockets = joint.socket_widths_mm(pattern.part.width_mm)
+    number = tail - 1 if faces is Edge.TOP else tail
+    socket = sockets[number]
+    if 0 < number < joint.tails:
+        socket -= pattern.part.widest_mm - pattern.part.width_mm
+    into_socket = min(pattern.tolerance_mm, max(0.0, (socket - kerf / cosine) / 2)) * cosine
+    into_tail = pattern.tolerance_mm * cosine
+    mark = mark_from_jig_mm(jig, joint, pattern.part.width_mm, tail, faces)
+    ideal = fence_for_mark_mm(jig, kerf, mark)
+    if jig.wide_leads:
+        return Interval(ideal - into_socket, ideal, ideal + into_tail)
+    return Interval(ideal - into_tail, ideal, ideal + into_socket)
+
+
+def scale_grid(job: Job) -> Grid | None:
+    """The fence positions at which the scale reads a graduation exactly."""
+    fence = job.shop.fence
+    if fence.graduation is None:
+        return None
+    return Grid(-fence.zero_mm, float(fence.graduation.step_mm))
+
+
+def decide(job: Job) -> Settings:
+    """The fewest settings that serve all sides of all boards within tolerance, the largest mark first.
+
+    Where a setting can stand on a graduation it does; the reading of any other is shown with its rest. CoachError if
+    the tolerance is so wide that one setting would make two cuts from one edge.
+    """
+    wants = [{side: fence_interval(job, pattern, side) for side in pattern.sides()} for pattern in job.patterns]
+    grid = scale_grid(job)
+    intervals = list({interval for want in wants for interval in want.values()})
+    points = fewest_points(intervals, grid)
+    served: dict[int, list[Interval]] = {}
+    for interval in intervals:
+        served.setdefault(nearest(interval, points), []).append(interval)
+    ordered = sorted(served, key=lambda index: -points[index])
+    rank = {index: number for number, index in enumerate(ordered)}
+    fences = tuple(_settled(points[index], served[index], grid) for index in ordered)
+    serves = tuple({side: rank[nearest(interval, points)] for side, interval in want.items()} for want in wants)
+    _one_cut_each(job, serves)
+    return Settings(fences, serves)
+
+
+def _settled(point: float, intervals: list[Interval], grid: Grid | None) -> float:
+    """A point off the grid moves to the middle of what it serves, as far as all of that allows."""
+    if grid is not None and grid.has(point):
+        return point
+    middle = sum(interval.ideal for interval in intervals) / len(intervals)
+    low = max(interval.low for interval in intervals)
+    high = min(interval.high for interval in intervals)
+    if all(abs(interval.ideal - intervals[0].ideal) <= NEAR for interval in intervals):
+        return intervals[0].ideal
+    return min(max(middle, low), high)
+
+
+def _one_cut_each(job: Job, serves: tuple[Mapping[PatternSide, int], ...]) -> None:
+    for pattern, serving in zip(job.patterns, serves, strict=True):
+        seen: dict[tuple[int, Lie], int] = {}
+        for (end, tail, faces), setting in serving.items():
+            key = (setting, lie_for(job.shop.jig, end, faces))
+            if key in seen:
+                raise CoachError(
+                    f'part "{pattern.part.label}", end {end}: one fence setting would serve the {faces} sides of tails '
+                    f"{seen[key]} and {tail}; expected a smaller tolerance or a finer scale"
+                )
+            seen[key] = tail

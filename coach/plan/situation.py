@@ -1,0 +1,68 @@
+"""All that a plan depends on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from coach.plan.job import Job
+from coach.plan.settings import Settings
+from coach.plan.steps import FIRST_TOPICS, StepKind
+from coach.words import End, Lie, Side
+
+
+@dataclass(frozen=True, slots=True)
+class FenceState:
+    """Where the fence is.
+
+    Attributes:
+        setting: index of the setting that it stands at, None before the first.
+        at_mm: where it really stands as far as is known (F), None before the first setting.
+        confirmed: whether it can be relied on to stand there.
+        check_due: whether a scrap cut has to be measured before wood is cut.
+        offset_mm: what scrap cuts have shown must be added to every reading.
+    """
+
+    setting: int | None = None
+    at_mm: float | None = None
+    confirmed: bool = False
+    check_due: bool = True
+    offset_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """A batch at one moment.
+
+    Attributes:
+        settings: decided once, when the batch starts.
+        done: the sides that are cut.
+        fence: where it stands, and whether that is confirmed.
+        lies: how each board was put down; a board that was never picked up isn't in it.
+        order: the order in which the boards lie, by number.
+        unprepared: the topics still to be prepared.
+        benched: the steps at the bench that are done, as (kind, board, end).
+    """
+
+    job: Job
+    settings: Settings
+    done: frozenset[Side]
+    fence: FenceState
+    lies: Mapping[int, Lie]
+    order: tuple[int, ...]
+    unprepared: tuple[str, ...]
+    benched: frozenset[tuple[StepKind, int, End]]
+
+
+def beginning(job: Job, settings: Settings) -> Situation:
+    """A batch of which nothing is done."""
+    return Situation(
+        job,
+        settings,
+        done=frozenset(),
+        fence=FenceState(),
+        lies={},
+        order=tuple(board.number for board in job.boards),
+        unprepared=FIRST_TOPICS,
+        benched=frozenset(),
+    )

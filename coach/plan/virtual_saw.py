@@ -1,0 +1,132 @@
+"""Saws a plan before any wood is cut, and compares what is left with the layout."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from functools import partial
+
+from coach.joint.limits import Show, socket_problems
+from coach.plan.geometry import kerf_span_mm
+from coach.plan.job import Job, Pattern
+from coach.plan.settings import PatternSide, Settings, fence_interval
+from coach.plan.steps import Step, StepKind
+from coach.words import Edge, End, Lie, Side
+
+NEAR = 1e-6  # mm: what rounding of floats may add up to
+
+
+def faults(job: Job, settings: Settings, steps: Iterable[Step], show: Show) -> list[str]:
+    """What would be spoiled if `steps` were cut; empty if every tail comes out right.
+
+    Boards are turned as the steps say, from how they were put down, and cut where the fence then stands. Every side
+    must be cut once, within tolerance, and no kerf may reach into a tail or run out through the edge into the jig.
+    """
+    found: list[str] = []
+    lies: dict[int, Lie] = {}
+    cut: set[Side] = set()
+    fence: int | None = None
+    known: dict[tuple[int, int, PatternSide, Lie], str | None] = {}
+    for step in steps:
+        if step.kind is StepKind.SET_FENCE:
+            fence = step.setting
+        if step.kind is not StepKind.CUT:
+            continue
+        assert step.side is not None and step.edge is not None
+        side = step.side
+        name = f"{job.board(side.board).label}, end {side.end}, tail {side.tail}, {side.faces} side"
+        if fence is None or fence != step.setting:
+            found.append(f"{name}: the fence doesn't stand at this cut's setting")
+            continue
+        if side in cut:
+            found.append(f"{name}: would be cut twice")
+        cut.add(side)
+        meant = Lie(side.end, step.edge)
+        lies[side.board] = lies[side.board].turned(step.turn) if side.board in lies else meant
+        if lies[side.board] != meant or step.face_up is not meant.face_up(job.shop.fence.side):
+            found.append(f"{name}: after the turn the board lies otherwise than the step says")
+            continue
+        pattern = job.board(side.board).pattern
+        key = (side.end, side.tail, side.faces)
+        where = (pattern, fence, key, meant)
+        if where not in known:
+            known[where] = _cut_fault(job, job.patterns[pattern], key, settings.fence_mm[fence], meant, show)
+        fault = known[where]
+        if fault:
+            found.append(f"{name}: {fault}")
+    missing = job.cuts - len(cut)
+    if missing:
+        found.append(f"{missing} of {job.cuts} sides would never be cut")
+    for number in range(len(job.patterns)):
+        found += _as_cut_problems(job, settings, number, show)
+    return found
+
+
+def shift_mm(job: Job, pattern: Pattern, side: PatternSide, fence_mm: float) -> float:
+    """By how much a fence setting shifts a side's mark along the end; positive makes the tail narrower."""
+    shift = (fence_mm - fence_interval(job, pattern, side).ideal) / math.cos(job.shop.jig.slope)
+    return shift if job.shop.jig.wide_leads else -shift
+
+
+def _cut_fault(job: Job, pattern: Pattern, side: PatternSide, fence_mm: float, lie: Lie, show: Show) -> str | None:
+    end, tail, faces = side
+    jig, kerf = job.shop.jig, job.shop.saw.kerf_mm
+    joint = pattern.ends[end]
+    width = pattern.part.width_mm
+    interval = fence_interval(job, pattern, side)
+    if not interval.low - NEAR <= fence_mm <= interval.high + NEAR:
+        return (
+            f"would be cut {show(abs(fence_mm - interval.ideal) / math.cos(jig.slope))} off its mark, beyond tolerance"
+        )
+    allowed = pattern.tolerance_mm + NEAR
+    for at in (0.0, joint.tail_length_mm):
+        near, far = kerf_span_mm(jig, kerf, fence_mm, at)
+        span = (near, far) if lie.edge is Edge.TOP else (width - far, width - near)
+        tails = joint.tail_spans_mm(width, at, jig.slope)
+        line = tails[tail - 1][0 if faces is Edge.TOP else 1]
+        touching = span[1] if faces is Edge.TOP else span[0]
+        if abs(touching - line) > allowed:
+            return f"the kerf misses the side by {show(abs(touching - line))} {show(at)} from the end"
+        for other, (start, stop) in enumerate(tails, 1):
+            bite = min(span[1], stop) - max(span[0], start)
+            if bite > allowed:
+                return f"the kerf would take {show(bite)} of tail {other}"
+    edge_to_kerf = kerf_span_mm(jig, kerf, fence_mm, 0.0)[0]
+    if jig.wide_leads and edge_to_kerf < -NEAR:
+        return f"the blade would run {show(-edge_to_kerf)} into the jig"
+    return None
+
+
+def _as_cut_problems(job: Job, settings: Settings, number: int, show: Show) -> list[str]:
+    """Limits that the layout keeps but its cuts, rounded to the scale and on the widest board, would not."""
+    found = []
+    pattern = job.patterns[number]
+    slope, kerf = job.shop.jig.slope, job.shop.saw.kerf_mm
+    excess = pattern.part.widest_mm - pattern.part.width_mm
+    for end, joint in pattern.ends.items():
+        shift = partial(_shift_of, job, settings, number, end)
+        sockets = joint.socket_widths_mm(pattern.part.width_mm)
+        widths = []
+        for index, socket in enumerate(sockets):
+            inner = 0 < index < joint.tails
+            below = shift(index, Edge.BOTTOM) if index > 0 else 0.0
+            above = shift(index + 1, Edge.TOP) if index < joint.tails else 0.0
+            widths.append(socket + below + above - (excess if inner else 0.0))
+        when = " once rounded to the scale" + (" on the widest board" if excess else "")
+        for problem in socket_problems(joint, [width + NEAR for width in widths], slope, kerf, show, when):
+            found.append(f'part "{pattern.part.label}", end {end}: {problem}')
+        tails = joint.tail_widths_mm(pattern.part.width_mm)
+        for tail, wide in enumerate(tails, 1):
+            cut = wide - shift(tail, Edge.TOP) - shift(tail, Edge.BOTTOM)
+            base = cut - 2 * joint.tail_length_mm * math.tan(slope)
+            if base < cut / 3 - NEAR and wide - 2 * joint.tail_length_mm * math.tan(slope) >= wide / 3:
+                found.append(
+                    f'part "{pattern.part.label}", end {end}: tail {tail} would be {show(max(base, 0))} at the baseline once '
+                    f"rounded to the scale, less than a third of its {show(cut)} at the end; expected a finer scale or a wider tail"
+                )  # fmt: skip
+    return found
+
+
+def _shift_of(job: Job, settings: Settings, number: int, end: End, tail: int, faces: Edge) -> float:
+    side = (end, tail, faces)
+    return shift_mm(job, job.patterns[number], side, settings.fence_mm[settings.serves[number][side]])

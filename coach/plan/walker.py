@@ -1,0 +1,244 @@
+"""What comes next: starting, resuming and going on after a change are all this one code path."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+from coach.plan.geometry import lie_for, mark_at_fence_mm
+from coach.plan.settings import PatternSide
+from coach.plan.situation import Situation
+from coach.plan.steps import BENCH_KINDS, RETURN_TOPICS, Step, StepKind
+from coach.plan.turns import Stage, route
+from coach.words import Lie, Side
+
+WORTH_MOVING_MM = 0.1
+"""A fence that a scrap cut shows to be off by more than this (in F) is moved before wood is cut."""
+
+
+def next_step(situation: Situation) -> Step | None:
+    """The step to do now, or None when the batch is done."""
+    return Walker(situation).peek()
+
+
+def after(situation: Situation, step: Step, measured_mm: float | None = None) -> Situation:
+    """The situation once `step` is done; see `Walker.advance`."""
+    walker = Walker(situation)
+    walker.advance(step, measured_mm)
+    return walker.situation()
+
+
+def plan(situation: Situation) -> Iterator[Step]:
+    """`next_step` applied again and again, with every scrap cut found right."""
+    walker = Walker(situation)
+    while (step := walker.peek()) is not None:
+        yield step
+        walker.advance(step)
+
+
+class Walker:
+    """A situation on the move: `next_step` and `after` without building anything anew at each step."""
+
+    def __init__(self, situation: Situation) -> None:
+        self.job = situation.job
+        self.settings = situation.settings
+        self.fence = situation.fence
+        self.done = set(situation.done)
+        self.lies = dict(situation.lies)
+        self.order = list(situation.order)
+        self.unprepared = list(situation.unprepared)
+        self.benched = set(situation.benched)
+        settings = len(self.settings.fence_mm)
+        self._lie_of: list[dict[PatternSide, Lie]] = [
+            {side: lie_for(self.job.shop.jig, side[0], side[2]) for side in serving} for serving in self.settings.serves
+        ]
+        self._left: list[dict[int, dict[Lie, Side]]] = [{} for _ in range(settings)]
+        self._left_count = [0] * settings
+        self._all_count = [0] * settings
+        for board in self.job.boards:
+            lies = self._lie_of[board.pattern]
+            for key, setting in self.settings.serves[board.pattern].items():
+                self._all_count[setting] += 1
+                side = Side(board.number, *key)
+                if side not in self.done:
+                    self._left[setting].setdefault(board.number, {})[lies[key]] = side
+                    self._left_count[setting] += 1
+        self._at = 0
+        self._bench = [
+            (kind, board.number, end)
+            for kind in BENCH_KINDS
+            for board in self.job.boards
+            if not board.spare
+            for end in self.job.patterns[board.pattern].ends
+        ]
+        self._bench_at = 0
+
+    def situation(self) -> Situation:
+        """Where the walk stands."""
+        return Situation(
+            self.job,
+            self.settings,
+            frozenset(self.done),
+            self.fence,
+            dict(self.lies),
+            tuple(self.order),
+            tuple(self.unprepared),
+            frozenset(self.benched),
+        )
+
+    def cuts_left(self, setting: int) -> int:
+        """How many cuts are left at a setting."""
+        return self._left_count[setting]
+
+    def cuts_at(self, setting: int) -> int:
+        """How many cuts a setting has in all."""
+        return self._all_count[setting]
+
+    def boards_left(self, setting: int) -> int:
+        """How many boards still have a cut at a setting."""
+        return len(self._left[setting])
+
+    @property
+    def cuts_left_in_all(self) -> int:
+        """How many cuts the batch still has."""
+        return sum(self._left_count)
+
+    @property
+    def steps_at_bench_left(self) -> int:
+        """How many steps are left after the last cut."""
+        return len(self._bench) - len(self.benched)
+
+    def peek(self) -> Step | None:
+        """The step to do now, or None when the batch is done."""
+        setting = self._setting_now()
+        if setting is None:
+            return self._bench_step()
+        if self.unprepared:
+            return Step(StepKind.PREPARE, topic=self.unprepared[0])
+        if self.fence.setting != setting or not self.fence.confirmed:
+            return Step(StepKind.SET_FENCE, setting=setting)
+        if self.fence.check_due:
+            return Step(StepKind.CHECK, setting=setting, mark_mm=self._expected_mark_mm(setting))
+        return self._cut_step(setting)
+
+    def advance(self, step: Step, measured_mm: float | None = None) -> None:
+        """Takes `step` as done.
+
+        Args:
+            measured_mm: for a check, the mark as it was measured on the scrap, from the edge to the side of the kerf
+                that stands on the line; None if the cut was found right.
+        """
+        match step.kind:
+            case StepKind.PREPARE:
+                assert step.topic is not None
+                if step.topic in self.unprepared:
+                    self.unprepared.remove(step.topic)
+            case StepKind.SET_FENCE:
+                assert step.setting is not None
+                self._move_fence(step.setting)
+            case StepKind.CHECK:
+                assert step.setting is not None
+                self._check(step.setting, measured_mm)
+            case StepKind.CUT:
+                assert step.side is not None
+                self._cut(step.side)
+            case _:
+                assert step.board is not None and step.end is not None
+                self.benched.add((step.kind, step.board, step.end))
+
+    def come_back(self) -> None:
+        """After a break nobody knows what happened to the saw: fence unconfirmed, blade and guard to be looked at."""
+        if self._setting_now() is None:
+            return
+        if not self.unprepared:
+            self.unprepared = list(RETURN_TOPICS)
+        self.fence = replace(self.fence, confirmed=False, check_due=True)
+
+    def reading_mm(self, setting: int) -> float:
+        """What the scale should read at a setting: F, the scale's zero, and what scrap cuts have shown."""
+        return self.settings.fence_mm[setting] + self.job.shop.fence.zero_mm + self.fence.offset_mm
+
+    def move_mm(self, setting: int) -> float | None:
+        """How far the fence has to go from where it stands, away from the blade; None before the first setting."""
+        if self.fence.at_mm is None:
+            return None
+        return self.settings.fence_mm[setting] - self.fence.at_mm
+
+    def _setting_now(self) -> int | None:
+        standing = self.fence.setting
+        if standing is not None and self._left_count[standing]:
+            return standing
+        return next((index for index, left in enumerate(self._left_count) if left), None)
+
+    def _expected_mark_mm(self, setting: int) -> float:
+        shop = self.job.shop
+        return mark_at_fence_mm(shop.jig, shop.saw.kerf_mm, self.settings.fence_mm[setting])
+
+    def _move_fence(self, setting: int) -> None:
+        if self.fence.setting not in (None, setting):
+            self.order.reverse()  # the stack has turned over: the board cut last now lies on top
+        self._at = 0
+        self.fence = replace(self.fence, setting=setting, at_mm=self.settings.fence_mm[setting], confirmed=True)
+
+    def _check(self, setting: int, measured_mm: float | None) -> None:
+        if measured_mm is None:
+            self.fence = replace(self.fence, check_due=False)
+            return
+        off = (measured_mm - self._expected_mark_mm(setting)) * math.cos(self.job.shop.jig.slope)
+        right = abs(off) <= WORTH_MOVING_MM
+        self.fence = replace(
+            self.fence,
+            at_mm=self.settings.fence_mm[setting] + off,
+            offset_mm=self.fence.offset_mm - off,
+            confirmed=right,
+            check_due=not right,
+        )
+
+    def _cut(self, side: Side) -> None:
+        pattern = self.job.board(side.board).pattern
+        key = (side.end, side.tail, side.faces)
+        setting = self.settings.serves[pattern][key]
+        lie = self._lie_of[pattern][key]
+        self.done.add(side)
+        self.lies[side.board] = lie
+        boards = self._left[setting]
+        if side.board in boards and boards[side.board].pop(lie, None) is not None:
+            self._left_count[setting] -= 1
+            if not boards[side.board]:
+                del boards[side.board]
+
+    def _cut_step(self, setting: int) -> Step:
+        boards = self._left[setting]
+        while self.order[self._at] not in boards:
+            self._at += 1
+        number = self.order[self._at]
+        lie = self.lies.get(number)
+        towards = self._route(number, setting, lie)
+        side = boards[number][towards]
+        joint = self.job.pattern_of(number).ends[side.end]
+        return Step(
+            StepKind.CUT,
+            setting=setting,
+            side=side,
+            edge=towards.edge,
+            face_up=towards.face_up(self.job.shop.fence.side),
+            mark_mm=joint.mark_mm(side.tail, side.faces),
+            turn=None if lie is None else lie.turn_to(towards),
+        )
+
+    def _route(self, number: int, setting: int, lie: Lie | None) -> Lie:
+        """Where the board goes next on its cheapest way through this setting and those to come."""
+        stages: list[Stage] = [frozenset(self._left[setting][number])]
+        for later in range(len(self._left)):
+            if later != setting and number in self._left[later]:
+                stages.append(frozenset(self._left[later][number]))
+        return route(lie, stages)[1][0]
+
+    def _bench_step(self) -> Step | None:
+        while self._bench_at < len(self._bench) and self._bench[self._bench_at] in self.benched:
+            self._bench_at += 1
+        if self._bench_at == len(self._bench):
+            return None
+        kind, board, end = self._bench[self._bench_at]
+        return Step(kind, board=board, end=end)

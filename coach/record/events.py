@@ -1,0 +1,138 @@
+"""The kinds of events, what they hold, and the situation as a fold over them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from coach.errors import CoachError
+from coach.plan.job import Job, make_job
+from coach.plan.settings import Settings
+from coach.plan.situation import beginning
+from coach.plan.steps import Step, StepKind
+from coach.plan.walker import Walker
+from coach.record.store import Event, NewEvent
+from coach.record.stored import (
+    layout_from_json,
+    layout_to_json,
+    settings_from_json,
+    settings_to_json,
+    shop_from_json,
+    shop_to_json,
+)
+from coach.words import Edge, End, Face, Side, Turn
+
+START, SETTINGS, UNDO, RETURN = "start", "settings", "undo", "return"
+STEP_KINDS = frozenset(kind.value for kind in StepKind)
+"""An event of one of these kinds says that the step of that kind was done; it can be undone."""
+
+
+def start_events(job: Job, settings: Settings, unit: str) -> list[NewEvent]:
+    """The events with which a batch begins: its own copy of layouts and shop, and its settings, decided once."""
+    start = {
+        "layouts": [layout_to_json(layout) for layout in job.layouts],
+        "shop": shop_to_json(job.shop),
+        "unit": unit,
+    }
+    return [(START, start), (SETTINGS, settings_to_json(settings))]
+
+
+def step_event(job: Job, step: Step, measured_mm: float | None, reading: str | None) -> NewEvent:
+    """The event that says that `step` was done; `reading` is what the scale should have read, as shown."""
+    data: dict[str, Any] = {}
+    match step.kind:
+        case StepKind.PREPARE:
+            data["topic"] = step.topic
+        case StepKind.SET_FENCE:
+            data |= {"setting": step.setting, "reading": reading}
+        case StepKind.CHECK:
+            data |= {"setting": step.setting, "mark_mm": step.mark_mm, "measured_mm": measured_mm}
+        case StepKind.CUT:
+            assert step.side is not None and step.edge is not None and step.face_up is not None
+            side = step.side
+            data |= {
+                "number": side.board,
+                "board": job.board(side.board).label,
+                "end": side.end.value,
+                "tail": side.tail,
+                "faces": side.faces.value,
+                "edge": step.edge.value,
+                "face_up": step.face_up.value,
+                "turn": None if step.turn is None else step.turn.value,
+                "setting": step.setting,
+                "mark_mm": step.mark_mm,
+            }
+        case _:
+            assert step.board is not None and step.end is not None
+            data |= {"number": step.board, "board": job.board(step.board).label, "end": step.end.value}
+    return step.kind.value, data
+
+
+def step_of(event: Event) -> Step:
+    """The step that an event says was done."""
+    data = event.data
+    kind = StepKind(event.kind)
+    match kind:
+        case StepKind.PREPARE:
+            return Step(kind, topic=data["topic"])
+        case StepKind.SET_FENCE:
+            return Step(kind, setting=data["setting"])
+        case StepKind.CHECK:
+            return Step(kind, setting=data["setting"], mark_mm=data["mark_mm"])
+        case StepKind.CUT:
+            return Step(
+                kind,
+                setting=data["setting"],
+                side=Side(data["number"], End(data["end"]), data["tail"], Edge(data["faces"])),
+                edge=Edge(data["edge"]),
+                face_up=Face(data["face_up"]),
+                mark_mm=data["mark_mm"],
+                turn=None if data["turn"] is None else Turn(data["turn"]),
+            )
+    return Step(kind, board=data["number"], end=End(data["end"]))
+
+
+def undone_numbers(events: Iterable[Event]) -> set[int]:
+    """The numbers of the events that later ones take back."""
+    return {event.data["number"] for event in events if event.kind == UNDO}
+
+
+def last_standing(events: Sequence[Event]) -> Event | None:
+    """The latest step that isn't undone yet."""
+    undone = undone_numbers(events)
+    return next((event for event in reversed(events) if event.kind in STEP_KINDS and event.number not in undone), None)
+
+
+def apply_event(walker: Walker, event: Event) -> None:
+    """Moves the walk on by one event that stands."""
+    if event.kind == RETURN:
+        walker.come_back()
+    elif event.kind in STEP_KINDS:
+        walker.advance(step_of(event), event.data.get("measured_mm"))
+
+
+def fold(events: Sequence[Event]) -> Walker:
+    """The walk as far as `events` (all of a batch) have brought it.
+
+    CoachError if a newer coach wrote kinds of events that this one doesn't know, or if the batch has no beginning.
+    """
+    known = STEP_KINDS | {START, SETTINGS, UNDO, RETURN}
+    strange = sorted({event.kind for event in events} - known)
+    if strange:
+        raise CoachError(
+            f"the batch holds events of the kind {', '.join(strange)}, which a newer coach must have written"
+        )
+    if [event.kind for event in events[:2]] != [START, SETTINGS]:
+        raise CoachError("the batch has no beginning: its layouts and settings are missing from the record")
+    job, settings = job_of(events[0].data), settings_from_json(events[1].data)
+    walker = Walker(beginning(job, settings))
+    undone = undone_numbers(events)
+    for event in events[2:]:
+        if event.number not in undone:
+            apply_event(walker, event)
+    return walker
+
+
+def job_of(start: Mapping[str, Any]) -> Job:
+    """The job that a batch keeps its own copy of."""
+    return make_job([layout_from_json(layout) for layout in start["layouts"]], shop_from_json(start["shop"]))

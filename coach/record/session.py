@@ -1,0 +1,180 @@
+"""A batch under way: what the record says of it, the step to do now, and one key's worth of progress at a time."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from coach.errors import CoachError
+from coach.joint.layout import Layout
+from coach.lengths import Unit
+from coach.plan.job import Job
+from coach.plan.settings import Settings
+from coach.plan.steps import BENCH_KINDS, Step, StepKind
+from coach.plan.walker import Walker
+from coach.record.events import (
+    RETURN,
+    UNDO,
+    apply_event,
+    fold,
+    last_standing,
+    start_events,
+    step_event,
+    step_of,
+)
+from coach.record.store import BatchRow, Event, NewEvent, Stale, Store, Tally, now
+from coach.record.stored import layout_to_json
+from coach.tables import LONGEST_NAME, clean_text
+
+STILL_THERE = timedelta(minutes=10)
+"""How long a break may be without the fence being doubted."""
+
+
+class Session:
+    """A batch opened for work. Nothing changes here before the record has it on disk."""
+
+    def __init__(self, store: Store, row: BatchRow) -> None:
+        self._store = store
+        self.id = row.id
+        self.name = row.name
+        self.events: list[Event] = list(store.events(row.id))
+        self.walker: Walker = fold(self.events)
+        self.unit: Unit = self.events[0].data["unit"]
+
+    @property
+    def job(self) -> Job:
+        """Boards and shop."""
+        return self.walker.job
+
+    @property
+    def last_at(self) -> datetime:
+        """When the latest event happened."""
+        return datetime.fromisoformat(self.events[-1].at)
+
+    def next(self) -> Step | None:
+        """The step to do now, or None when the batch is done."""
+        return self.walker.peek()
+
+    def last_step(self) -> Step | None:
+        """The latest step that stands, which undo would take back."""
+        event = last_standing(self.events)
+        return None if event is None else step_of(event)
+
+    def complete(self, step: Step, *, measured_mm: float | None = None, reading: str | None = None) -> None:
+        """Records that `step`, the one to do now, is done; returns once that is on disk.
+
+        Args:
+            measured_mm: of a check, the mark as measured; None if the cut was found right.
+            reading: of a fence setting, what the scale should have read, as it was shown.
+
+        Raises:
+            Stale: another window was quicker; this one has caught up and nothing was counted twice.
+            CoachError: the record can't be written; nothing has changed.
+        """
+        event = step_event(self.job, step, measured_mm, reading)
+        self._append(event, _tally(self.walker, step))
+        apply_event(self.walker, self.events[-1])
+
+    def undo(self) -> Step | None:
+        """Takes back the latest step that still stands, and returns it; None if there is none left.
+
+        Raises:
+            Stale, CoachError: as for `complete`.
+        """
+        latest = last_standing(self.events)
+        if latest is None:
+            return None
+        data = {"number": latest.number, "of": latest.kind}
+        walker = fold([*self.events, Event(self.events[-1].number + 1, self.events[-1].at, UNDO, data)])
+        self._append((UNDO, data), _tally(walker))
+        self.walker = walker
+        return step_of(latest)
+
+    def come_back(self, moment: datetime | None = None) -> bool:
+        """Doubts the fence if the break was long: not the same day, or over ten minutes, or the clock went back.
+
+        Returns:
+            whether it is doubted now, so that blade, guard, reading and a scrap cut come first.
+        """
+        if not self.away_too_long(moment) or not self.walker.cuts_left_in_all:
+            return False
+        if not self.walker.fence.confirmed and self.walker.unprepared:
+            return False
+        self._append((RETURN, {}), _tally(self.walker))
+        apply_event(self.walker, self.events[-1])
+        return True
+
+    def away_too_long(self, moment: datetime | None = None) -> bool:
+        """Whether the latest event is from another day, over ten minutes ago, or later than now."""
+        here = moment or now()
+        last = self.last_at
+        return last.astimezone(here.tzinfo).date() != here.date() or not timedelta(0) <= here - last <= STILL_THERE
+
+    def catch_up(self) -> int:
+        """Reads what other windows have written; returns how many events that were."""
+        newer = list(self._store.events(self.id, self.events[-1].number))
+        if newer:
+            self.events += newer
+            self.walker = fold(self.events)
+        return len(newer)
+
+    def _append(self, event: NewEvent, tally: Tally) -> None:
+        try:
+            self.events += self._store.append(self.id, self.events[-1].number, [event], tally)
+        except Stale:
+            self.catch_up()
+            raise
+
+
+def _tally(walker: Walker, step: Step | None = None) -> Tally:
+    """How far the batch is once `step` is done as well."""
+    cuts_left = walker.cuts_left_in_all - (step is not None and step.kind is StepKind.CUT)
+    bench_left = walker.steps_at_bench_left - (step is not None and step.kind in BENCH_KINDS)
+    left = cuts_left + bench_left
+    return Tally(walker.job.cuts, walker.job.cuts - cuts_left, left, finished=left == 0)
+
+
+def start(store: Store, name: str, job: Job, settings: Settings, unit: Unit) -> Session:
+    """A new batch of that name; CoachError if the name is taken or can't be one."""
+    checked_name(name)
+    left = job.cuts
+    row = store.start(name, start_events(job, settings, unit), Tally(job.cuts, 0, left, finished=False))
+    return Session(store, row)
+
+
+def checked_name(name: str) -> str:
+    """`name` without blanks around it; CoachError if it can't be a batch's name."""
+    why = clean_text(name)
+    if why:
+        raise CoachError(f"the batch's name {why}")
+    return name.strip()
+
+
+def name_after(layouts: Sequence[Layout]) -> str:
+    """The name that a batch of `layouts` gets if nobody says otherwise."""
+    name = " + ".join(layout.name for layout in layouts)
+    return name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1].rstrip() + "…"
+
+
+def unfinished_batch(store: Store, name: str) -> tuple[BatchRow | None, str]:
+    """The unfinished batch called `name` (or `name 2`, `name 3` … where earlier ones are finished).
+
+    Returns:
+        that batch, or None with the name that a new batch should get.
+    """
+    number = 1
+    called = name
+    while (row := store.batch_named(called)) is not None:
+        if not row.finished:
+            return row, called
+        number += 1
+        tail = f" {number}"
+        called = name[: LONGEST_NAME - len(tail)] + tail
+    return None, called
+
+
+def same_layouts(session: Session, layouts: Sequence[Layout]) -> bool:
+    """Whether a batch was started with layouts equal to these."""
+    kept = session.events[0].data["layouts"]
+    return bool(kept == json.loads(json.dumps([layout_to_json(layout) for layout in layouts])))

@@ -1,0 +1,276 @@
+"""The append-only store: batches and their events in an SQLite file, on disk before they are acknowledged."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from coach.errors import CoachError
+from coach.record.schema import FILE_NAME, atomic, back_up_daily, connect, damaged, explained
+
+NewEvent = tuple[str, Mapping[str, Any]]
+"""The kind and the data of an event that is yet to be written; the data is what JSON can hold."""
+
+_PAGE = 1000
+_ROW = "id, name, started, last, cuts, cuts_done, steps_left, finished, events"
+
+
+def now() -> datetime:
+    """The present moment with the local offset."""
+    return datetime.now(UTC).astimezone()
+
+
+class Stale(CoachError):  # noqa: N818 - it is no fault: the caller reads on and tries again
+    """Another window has written to this batch meanwhile: read what it wrote, then try again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened to a batch.
+
+    Attributes:
+        number: from 1, the next of its batch, unique within it.
+        at: ISO 8601 with milliseconds and offset.
+        kind: what happened.
+        data: the particulars, as JSON holds them.
+    """
+
+    number: int
+    at: str
+    kind: str
+    data: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """How far a batch is. It follows from the events and is kept beside the batch so that lists are quick.
+
+    Attributes:
+        cuts: in the whole batch.
+        cuts_done: of those.
+        steps_left: -1 if not known.
+        finished: nothing is left to do.
+    """
+
+    cuts: int
+    cuts_done: int
+    steps_left: int
+    finished: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BatchRow:
+    """A batch as lists show it; times as in `Event`, the rest as in `Tally`.
+
+    Attributes:
+        id: of the batch in this record.
+        name: unique in this record.
+        started: when.
+        last: when its latest event was written.
+        events: how many it has.
+    """
+
+    id: int
+    name: str
+    started: str
+    last: str
+    cuts: int
+    cuts_done: int
+    steps_left: int
+    finished: bool
+    events: int
+
+
+class Store:
+    """The record in one folder. It belongs to the thread that opened it.
+
+    Every method raises CoachError when the file can't be used: held by another program, disk full, damaged.
+    Then nothing was written.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, file: Path, clock: Callable[[], datetime]) -> None:
+        self._connection = connection
+        self._file = file
+        self._clock = clock
+
+    @classmethod
+    def open(cls, folder: Path, *, clock: Callable[[], datetime] = now) -> Store:
+        """The record in `folder`; both are made if missing, an older record is backed up and migrated.
+
+        Args:
+            folder: where `coach.db` and its `backups` live.
+            clock: tells the time that events and backups get; a time without offset is taken as local.
+
+        Raises:
+            CoachError: the folder can't be used, or its `coach.db` is damaged, newer or not a record.
+        """
+        file = folder / FILE_NAME
+        with explained(file):
+            folder.mkdir(parents=True, exist_ok=True)
+            return cls(connect(file, clock), file, clock)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Lets go of the file; closing twice does nothing."""
+        with explained(self._file):
+            self._connection.close()
+
+    def batches(self) -> list[BatchRow]:
+        """All batches: unfinished ones first, among them those most recently worked on first."""
+        # Times are compared as moments, since their offsets differ between summer and winter.
+        return self._batches("ORDER BY finished, julianday(last) DESC, id DESC")
+
+    def batch(self, id: int) -> BatchRow:  # noqa: A002 - the name that the row has for it
+        """The batch with this id.
+
+        Raises:
+            CoachError: there is none.
+        """
+        found = self._batches("WHERE id = ?", id)
+        if not found:
+            raise CoachError(f"{self._file}: there is no batch {id} in this record")
+        return found[0]
+
+    def batch_named(self, name: str) -> BatchRow | None:
+        """The batch with exactly this name, or None."""
+        found = self._batches("WHERE name = ?", name)
+        return found[0] if found else None
+
+    def start(self, name: str, events: Sequence[NewEvent], tally: Tally) -> BatchRow:
+        """Adds a batch with its first events; on disk when this returns.
+
+        Raises:
+            CoachError: the name is taken.
+        """
+        at = self._time()
+        new = _rows(at, 0, events)
+        with explained(self._file), atomic(self._connection):
+            if self.batch_named(name):
+                raise CoachError(
+                    f"a batch named “{name}” is in the record already: give this one another name, or resume that one"
+                )
+            self._connection.execute(
+                "INSERT INTO batches (name, started, last, cuts, cuts_done, steps_left, finished, events) "
+                "VALUES (?, ?, ?, 0, 0, -1, 0, 0)",
+                (name, at, at),
+            )
+            batch = int(self._connection.execute("SELECT last_insert_rowid()").fetchone()[0])
+            self._write(batch, new, tally)
+            return self.batch(batch)
+
+    def append(self, batch: int, after: int, events: Sequence[NewEvent], tally: Tally) -> list[Event]:
+        """Adds events to a batch, all or none, together with its new tally; on disk when this returns.
+
+        Args:
+            batch: its id.
+            after: the number of the latest event that the caller has seen.
+            events: what happened, in order.
+            tally: how far the batch is after them.
+
+        Returns:
+            the events as written, exactly as `events` will read them.
+
+        Raises:
+            Stale: the batch has other events after `after`; nothing was written.
+            CoachError: there is no such batch.
+        """
+        new = _rows(self._time(), after, events)
+        with explained(self._file), atomic(self._connection):
+            self.batch(batch)
+            latest = self.latest(batch)
+            if latest != after:
+                raise Stale(
+                    "another window has written to this batch meanwhile: "
+                    f"its latest event is {latest}, this window knows {after}; nothing was written"
+                )
+            self._write(batch, new, tally)
+        return [self._event(batch, *row) for row in new]
+
+    def events(self, batch: int, after: int = 0) -> Iterator[Event]:
+        """The events of a batch with numbers above `after`, in order, a page at a time.
+
+        Nothing stays locked between pages, so the caller may append meanwhile.
+
+        Raises:
+            CoachError: an event can't be read.
+        """
+        while page := self._page(batch, after):
+            yield from page
+            after = page[-1].number
+
+    def latest(self, batch: int) -> int:
+        """The number of the batch's latest event, 0 if it has none."""
+        with explained(self._file):
+            query = "SELECT coalesce(max(number), 0) FROM events WHERE batch = ?"
+            return int(self._connection.execute(query, (batch,)).fetchone()[0])
+
+    def backup_of_the_day(self) -> Path | None:
+        """Backs the record up unless today has a backup, and keeps the latest 14.
+
+        Returns:
+            the new backup, or None if there was no need.
+        """
+        with explained(self._file):
+            return back_up_daily(self._connection, self._file, self._clock())
+
+    def _batches(self, which: str, *values: object) -> list[BatchRow]:
+        with explained(self._file):
+            rows = self._connection.execute(f"SELECT {_ROW} FROM batches {which}", values)  # noqa: S608 - ours
+            return [BatchRow(*(*row[:7], bool(row[7]), row[8])) for row in rows]
+
+    def _write(self, batch: int, new: Sequence[tuple[int, str, str, str]], tally: Tally) -> None:
+        self._connection.executemany(
+            "INSERT INTO events (batch, number, at, kind, data) VALUES (?, ?, ?, ?, ?)",
+            [(batch, *row) for row in new],
+        )
+        self._connection.execute(
+            "UPDATE batches SET last = coalesce(?, last), cuts = ?, cuts_done = ?, steps_left = ?, "
+            "finished = ?, events = events + ? WHERE id = ?",
+            (
+                new[-1][1] if new else None,
+                tally.cuts,
+                tally.cuts_done,
+                tally.steps_left,
+                tally.finished,
+                len(new),
+                batch,
+            ),
+        )
+
+    def _page(self, batch: int, after: int) -> list[Event]:
+        with explained(self._file):
+            rows = self._connection.execute(
+                "SELECT number, at, kind, data FROM events WHERE batch = ? AND number > ? ORDER BY number LIMIT ?",
+                (batch, after, _PAGE),
+            )
+            return [self._event(batch, *row) for row in rows]
+
+    def _event(self, batch: int, number: int, at: str, kind: str, data: str) -> Event:
+        try:
+            return Event(number, at, kind, json.loads(data))
+        except ValueError as error:
+            raise damaged(self._file, f"event {number} of batch {batch} is not JSON: {error}") from error
+
+    def _time(self) -> str:
+        moment = self._clock()
+        return (moment if moment.tzinfo else moment.astimezone()).isoformat(timespec="milliseconds")
+
+
+def _rows(at: str, after: int, events: Sequence[NewEvent]) -> list[tuple[int, str, str, str]]:
+    return [
+        (number, at, kind, json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")))
+        for number, (kind, data) in enumerate(events, after + 1)
+    ]

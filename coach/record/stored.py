@@ -1,0 +1,98 @@
+"""Layouts, shop and settings as plain JSON values, and back: a batch keeps its own copy of them, in millimetres."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from fractions import Fraction
+from typing import Any
+
+from coach.joint.layout import EndLayout, Groove, Layout, Part
+from coach.lengths import Graduation
+from coach.plan.settings import PatternSide, Settings
+from coach.shop.tools import Fence, Jig, Saw, Shop
+from coach.words import Edge, End, Hand, Joint
+
+Json = dict[str, Any]
+
+
+def layout_to_json(layout: Layout) -> Json:
+    """A layout; lengths in mm, slope in radians."""
+    found = asdict(layout)
+    for part, stored in zip(layout.parts, found["parts"], strict=True):
+        stored["ends"] = {end.value: asdict(joint) for end, joint in part.ends.items()}
+    return found
+
+
+def layout_from_json(data: Mapping[str, Any]) -> Layout:
+    """The layout that `layout_to_json` made `data` of."""
+    return Layout(
+        data["name"],
+        data["slope"],
+        data["tolerance_mm"],
+        data["species"],
+        tuple(_part(part) for part in data["parts"]),
+        data["unit"],
+    )
+
+
+def _part(data: Mapping[str, Any]) -> Part:
+    ends = {
+        End(end): EndLayout(
+            Joint(joint["joint"]),
+            joint["mates_with_mm"],
+            joint["lap_mm"],
+            joint["baseline_mm"],
+            tuple(joint["top_marks_mm"]),
+            tuple(joint["bottom_marks_mm"]),
+        )
+        for end, joint in data["ends"].items()
+    }
+    groove = None if data["groove"] is None else Groove(**data["groove"])
+    return Part(**{**data, "ends": ends, "groove": groove})
+
+
+def shop_to_json(shop: Shop) -> Json:
+    """A shop; lengths in mm, slopes in radians, a graduation as an exact fraction of a mm with its unit."""
+    found = asdict(shop)
+    for fence, stored in zip(shop.fences, found["fences"], strict=True):
+        if fence.graduation is not None:
+            stored["graduation"] = [str(fence.graduation.step_mm), fence.graduation.unit]
+    return found
+
+
+def shop_from_json(data: Mapping[str, Any]) -> Shop:
+    """The shop that `shop_to_json` made `data` of."""
+    saw = Saw(**{**data["saw"], "column_side": Hand(data["saw"]["column_side"])})
+    return Shop(
+        saw,
+        tuple(_fence(fence) for fence in data["fences"]),
+        tuple(Jig(**jig) for jig in data["jigs"]),
+        data["sample"],
+    )
+
+
+def _fence(data: Mapping[str, Any]) -> Fence:
+    graduation = data["graduation"]
+    if graduation is not None:
+        graduation = Graduation(Fraction(graduation[0]), graduation[1])
+    return Fence(**{**data, "side": Hand(data["side"]), "graduation": graduation})
+
+
+def settings_to_json(settings: Settings) -> Json:
+    """Where the fence stands at each setting, and for each pattern which setting serves which side."""
+    return {
+        "fence_mm": list(settings.fence_mm),
+        "serves": [
+            [[end.value, tail, faces.value, setting] for (end, tail, faces), setting in serving.items()]
+            for serving in settings.serves
+        ],
+    }
+
+
+def settings_from_json(data: Mapping[str, Any]) -> Settings:
+    """The settings that `settings_to_json` made `data` of."""
+    serves: list[dict[PatternSide, int]] = [
+        {(End(end), tail, Edge(faces)): setting for end, tail, faces, setting in serving} for serving in data["serves"]
+    ]
+    return Settings(tuple(data["fence_mm"]), tuple(serves))

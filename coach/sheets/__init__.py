@@ -1,0 +1,1 @@
+"""What is printed: the plan, what to watch, and the log."""

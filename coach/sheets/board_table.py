@@ -1,0 +1,114 @@
+"""What is done on each board of a batch, and when: shared by the printed log and the log on the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from coach.plan.job import Job
+from coach.plan.steps import BENCH_KINDS, StepKind
+from coach.record.events import undone_numbers
+from coach.record.store import Event
+from coach.words import End
+
+BENCH_WORDS = {
+    StepKind.CLEAR: "cleared",
+    StepKind.TRANSFER: "marked",
+    StepKind.SAW_PIN: "sawn",
+    StepKind.FIT: "fitted",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class EndProgress:
+    """One end of a board: its cuts, and how far its corner has come at the bench."""
+
+    end: End
+    cuts: int
+    done: int
+    bench: tuple[StepKind, ...]
+
+    def words(self) -> str:
+        """Such as "A 3 of 4", "A cut", "A fitted"."""
+        if self.bench:
+            return f"{self.end} {BENCH_WORDS[self.bench[-1]]}"
+        return f"{self.end} cut" if self.done == self.cuts else f"{self.end} {self.done} of {self.cuts}"
+
+
+@dataclass(frozen=True, slots=True)
+class BoardProgress:
+    """One board: what of it is cut, and when it was last cut."""
+
+    number: int
+    label: str
+    notes: str
+    cuts: int
+    done: int
+    ends: tuple[EndProgress, ...]
+    last_cut: str | None
+
+    @property
+    def state(self) -> str:
+        """Such as "all cut" or "5 of 8"."""
+        if self.done == self.cuts:
+            return "all cut"
+        return f"{self.done} of {self.cuts}" if self.done else "not begun"
+
+
+def board_progress(job: Job, events: Sequence[Event]) -> list[BoardProgress]:
+    """Every board of a batch, in order."""
+    undone = undone_numbers(events)
+    cut: dict[tuple[int, str], set[tuple[int, str]]] = {}
+    last: dict[int, str] = {}
+    bench: dict[tuple[int, str], list[StepKind]] = {}
+    for event in events:
+        if event.number in undone:
+            continue
+        if event.kind == StepKind.CUT:
+            key = (event.data["number"], event.data["end"])
+            cut.setdefault(key, set()).add((event.data["tail"], event.data["faces"]))
+            last[event.data["number"]] = event.at
+        elif event.kind in BENCH_KINDS:
+            bench.setdefault((event.data["number"], event.data["end"]), []).append(StepKind(event.kind))
+    found = []
+    for board in job.boards:
+        pattern = job.patterns[board.pattern]
+        ends = tuple(
+            EndProgress(
+                end,
+                2 * joint.tails,
+                len(cut.get((board.number, end.value), ())),
+                tuple(bench.get((board.number, end.value), ())),
+            )
+            for end, joint in pattern.ends.items()
+        )
+        notes = ", ".join(
+            note for note in (None if pattern.hand is None else pattern.hand.value, "spare" if board.spare else None) if note
+        )
+        found.append(
+            BoardProgress(
+                board.number,
+                board.label,
+                notes,
+                sum(end.cuts for end in ends),
+                sum(end.done for end in ends),
+                ends,
+                last.get(board.number),
+            )
+        )
+    return found
+
+
+def when(at: str, now: datetime) -> str:
+    """A moment as a person says it: the time if today, else the date with the time."""
+    moment = datetime.fromisoformat(at)
+    if moment.date() == now.date():
+        return f"today {moment:%H:%M}"
+    return f"{moment:%Y-%m-%d %H:%M}"
+
+
+def total(boards: Iterable[BoardProgress]) -> tuple[int, int]:
+    """How many boards are all cut, and how many there are."""
+    everything = list(boards)
+    return sum(board.done == board.cuts for board in everything), len(everything)

@@ -1,0 +1,70 @@
+"""The log for other programs: every event of a batch as JSON or CSV, a line at a time."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from coach.record.events import START, STEP_KINDS, UNDO, undone_numbers
+from coach.record.store import BatchRow, Event, Store
+
+COLUMNS = ("at", "kind", "batch", "board", "end", "tail", "faces", "edge", "mark_mm", "undone")
+_LEFT_OUT = frozenset({"layouts", "shop", "serves"})
+
+
+def log_events(store: Store, rows: Iterable[BatchRow]) -> Iterator[dict[str, Any]]:
+    """Every event of the batches, oldest first within each, as plain JSON values."""
+    for row in rows:
+        undone = undone_numbers(store.events(row.id))
+        for event in store.events(row.id):
+            yield event_as_json(row.name, event, undone=event.number in undone)
+
+
+def event_as_json(batch: str, event: Event, *, undone: bool) -> dict[str, Any]:
+    """One event; a step says whether it was undone."""
+    found: dict[str, Any] = {"at": event.at, "kind": event.kind, "batch": batch, "event": event.number}
+    data = {key: value for key, value in event.data.items() if key not in _LEFT_OUT}
+    if event.kind == UNDO:
+        data["event_undone"] = data.pop("number")
+    if event.kind == START:
+        data["layouts"] = [layout["name"] for layout in event.data["layouts"]]
+    if "setting" in data:
+        data["setting"] += 1
+    found |= data
+    if event.kind in STEP_KINDS:
+        found["undone"] = undone
+    return found
+
+
+def json_lines(events: Iterable[dict[str, Any]]) -> Iterator[str]:
+    """One JSON list, an event a line."""
+    before = "["
+    for event in events:
+        yield before + json.dumps(event, ensure_ascii=False)
+        before = ","
+    yield "[]" if before == "[" else "]"
+
+
+def csv_lines(events: Iterable[dict[str, Any]]) -> Iterator[str]:
+    """CSV with a heading; cells that a spreadsheet would take for a formula are quoted with an apostrophe."""
+    yield _csv_line(COLUMNS)
+    for event in events:
+        yield _csv_line([_cell(event.get(column)) for column in COLUMNS])
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    text = str(value)
+    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
+
+
+def _csv_line(cells: Iterable[str]) -> str:
+    line = io.StringIO()
+    csv.writer(line, lineterminator="").writerow(cells)
+    return line.getvalue()

@@ -1,0 +1,69 @@
+"""The plan as JSON: the contract that other programs may rely on. Lengths in mm, as unrounded floats."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import pairwise
+from typing import Any
+
+from coach.plan.job import Job
+from coach.plan.settings import Settings
+from coach.plan.situation import beginning
+from coach.plan.steps import Step, StepKind
+from coach.plan.walker import Walker
+from coach.sheets.saying import Saying
+
+FORMAT = 1
+
+
+def plan_as_json(job: Job, settings: Settings, steps: Iterable[Step], saying: Saying) -> dict[str, Any]:
+    """The whole plan as plain JSON values."""
+    walker = Walker(beginning(job, settings))
+    moves = [None, *(later - earlier for earlier, later in pairwise(settings.fence_mm))]
+    return {
+        "format": FORMAT,
+        "batch": {
+            "boards": len(job.boards),
+            "spares": sum(board.spare for board in job.boards),
+            "cuts": job.cuts,
+        },
+        "shop": {"sample": job.shop.sample},
+        "settings": [
+            {
+                "setting": index + 1,
+                "fence_mm": fence,
+                "reading": saying.reading(walker.reading_mm(index)),
+                "move_mm": moves[index],
+                "cuts": walker.cuts_at(index),
+                "jig": job.shop.jig.name,
+                "fence_side": job.shop.fence.side.value,
+            }
+            for index, fence in enumerate(settings.fence_mm)
+        ],
+        "steps": [{"step": number, **step_as_json(job, step)} for number, step in enumerate(steps, 1)],
+    }
+
+
+def step_as_json(job: Job, step: Step) -> dict[str, Any]:
+    """One step, with what belongs to its kind."""
+    found: dict[str, Any] = {"kind": step.kind.value}
+    if step.setting is not None:
+        found["setting"] = step.setting + 1
+    if step.kind is StepKind.PREPARE:
+        found["topic"] = step.topic
+    elif step.kind is StepKind.CHECK:
+        found["mark_mm"] = step.mark_mm
+    elif step.side is not None and step.edge is not None and step.face_up is not None:
+        found |= {
+            "board": job.board(step.side.board).label,
+            "end": step.side.end.value,
+            "tail": step.side.tail,
+            "faces": step.side.faces.value,
+            "edge": step.edge.value,
+            "face_up": step.face_up.value,
+            "mark_mm": step.mark_mm,
+            "turn": None if step.turn is None else step.turn.value,
+        }
+    elif step.board is not None and step.end is not None:
+        found |= {"board": job.board(step.board).label, "end": step.end.value}
+    return found

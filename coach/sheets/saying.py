@@ -1,0 +1,50 @@
+"""How lengths, readings, moves and turns are said, on screen and on paper alike."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from coach.lengths import Graduation, Unit, show_length
+from coach.words import Turn
+
+TURN_WORDS = {
+    Turn.EDGE_FOR_EDGE: "roll it over, edge for edge",
+    Turn.END_FOR_END: "spin it flat, end for end",
+    Turn.END_OVER_END: "tumble it, end over end",
+}
+"""What to do."""
+
+TURN_CHANGES = {
+    Turn.EDGE_FOR_EDGE: "other edge, other face, same end",
+    Turn.END_FOR_END: "other end, other edge, same face",
+    Turn.END_OVER_END: "other end, other face, same edge",
+}
+"""What is different afterwards."""
+
+SAMPLE_SHOP = "Sample shop in use, not yours"
+
+
+@dataclass(frozen=True, slots=True)
+class Saying:
+    """How lengths are shown: readings on the fence's own scale, everything else in `unit`."""
+
+    unit: Unit
+    graduation: Graduation | None
+
+    def length(self, mm: float) -> str:
+        """A length of wood, or how far off something is."""
+        return show_length(mm, self.unit)
+
+    def reading(self, mm: float) -> str:
+        """What the fence's scale should read, with what is left over beside the nearest graduation."""
+        if self.graduation is None:
+            return show_length(mm, self.unit)
+        return show_length(mm, self.graduation.unit, self.graduation)
+
+    def move(self, mm: float | None) -> str:
+        """How far the fence moves and which way; positive is away from the blade."""
+        if mm is None:
+            return "from anywhere"
+        if abs(mm) < 0.005:
+            return "no move"
+        return f"{self.reading(abs(mm))} {'away from' if mm > 0 else 'towards'} the blade"

@@ -1,0 +1,1 @@
+"""With what it is cut: saw, fences, jigs."""

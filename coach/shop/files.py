@@ -1,0 +1,98 @@
+"""Reads a shop file."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+from coach.lengths import parse_graduation
+from coach.shop.tools import Fence, Jig, Saw, Shop
+from coach.tables import Table, read_source
+from coach.words import Hand
+
+_HANDS = [hand.value for hand in Hand]
+
+
+def read_shop(path: Path, *, sample: bool = False) -> Shop:
+    """The shop in the file at `path`; CoachError with every mistake in it."""
+    return parse_shop(str(path), read_source(path), sample=sample)
+
+
+def parse_shop(name: str, text: str, *, sample: bool = False) -> Shop:
+    """The shop that `text` describes; `name` stands before each message. CoachError with every mistake in it."""
+    root = Table.parse(name, text)
+    root.known(("format", "saw", "fences", "jigs"))
+    root.count("format", 1, 1)
+    saw_table = root.table("saw")
+    if saw_table is None and not root.has("saw"):
+        root.problems.append(f"{name}: the table [saw] is missing; expected it with kerf, column_side and throat")
+    saw = None if saw_table is None else _saw(saw_table)
+    fences = [_fence(table) for table in root.tables("fences")]
+    jigs = [_jig(table) for table in root.tables("jigs")]
+    root.done()
+    assert saw is not None
+    return Shop(
+        saw,
+        tuple(fence for fence in fences if fence is not None),
+        tuple(jig for jig in jigs if jig is not None),
+        sample,
+    )
+
+
+def _saw(table: Table) -> Saw | None:
+    table.known(("kerf", "column_side", "throat", "backing_out"))
+    kerf = table.length("kerf", positive=True)
+    side = table.choice("column_side", _HANDS)
+    throat = table.length("throat", positive=True)
+    backing = table.choice("backing_out", ("stopped", "as trained"), required=False) or "stopped"
+    if kerf is not None and kerf > 5:
+        table.wrong("kerf", "more than 5 mm; expected the width of the slot that a bandsaw blade leaves, about 1 mm")
+        return None
+    if kerf is None or side is None or throat is None:
+        return None
+    return Saw(float(kerf), Hand(side), float(throat), backing)
+
+
+def _fence(table: Table) -> Fence | None:
+    table.known(("side", "min", "max", "front", "body", "scale", "zero"))
+    before = len(table.problems)
+    side = table.choice("side", _HANDS)
+    least = table.length("min", required=False)
+    most = table.length("max", positive=True)
+    front = table.length("front", required=False)
+    body = table.length("body", required=False)
+    scale = table.parsed("scale", parse_graduation, 'a graduation such as "1/32 in" or "0.5 mm", or "none"')
+    zero = table.length("zero", required=False, signed=True)
+    if least is not None and most is not None and least >= most:
+        table.wrong("min", "not less than max; expected how near to the blade the fence's face can stand")
+    if len(table.problems) > before or side is None or most is None:
+        return None
+    return Fence(
+        Hand(side),
+        float(least or 0),
+        float(most),
+        float(front or 0),
+        float(body or 0),
+        scale,
+        float(zero or 0),
+    )
+
+
+def _jig(table: Table) -> Jig | None:
+    table.known(("name", "slope", "leading_width", "leading_end", "length", "thickness"))
+    name = table.text("name")
+    slope = table.slope("slope")
+    width = table.length("leading_width", positive=True)
+    end = table.choice("leading_end", ("wide", "narrow"), required=False) or "wide"
+    length = table.length("length", positive=True)
+    thickness = table.length("thickness", positive=True)
+    if name is None or slope is None or width is None or length is None or thickness is None:
+        return None
+    if end == "wide" and float(length) * math.tan(slope) >= float(width):
+        table.wrong(
+            "leading_width",
+            f"a jig that is {float(length):g} mm long narrows by {float(length) * math.tan(slope):.1f} mm at this slope "
+            f"and runs out to nothing; expected a wider leading end or a shorter jig",
+        )  # fmt: skip
+        return None
+    return Jig(name, slope, float(width), end == "wide", float(length), float(thickness))

@@ -1,0 +1,93 @@
+"""The shop: saw, fences and jigs. Lengths in mm, slopes in radians."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from coach.lengths import Graduation, Unit
+from coach.words import Hand
+
+
+@dataclass(frozen=True, slots=True)
+class Saw:
+    """The bandsaw.
+
+    Attributes:
+        kerf_mm: the slot that the blade leaves, as wide as the tooth set.
+        column_side: of the blade, seen from the front.
+        throat_mm: from the blade to the column.
+        backing_out: "stopped" (switch off and wait before drawing back) or "as trained".
+    """
+
+    kerf_mm: float
+    column_side: Hand
+    throat_mm: float
+    backing_out: str
+
+
+@dataclass(frozen=True, slots=True)
+class Fence:
+    """A fence and its scale.
+
+    Attributes:
+        side: of the blade on which it stands.
+        min_mm, max_mm: how near to the blade and how far from it its face can stand.
+        front_mm: how far it reaches from the blade towards the user.
+        body_mm: how thick it is behind its face.
+        graduation: the scale's smallest graduation, None without a scale.
+        zero_mm: what the scale reads when the face touches the kerf; reading = F + zero.
+    """
+
+    side: Hand
+    min_mm: float
+    max_mm: float
+    front_mm: float
+    body_mm: float
+    graduation: Graduation | None
+    zero_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Jig:
+    """A tapered board that runs along the fence.
+
+    Attributes:
+        leading_width_mm: how wide it is at the bearing face of its stop, at the leading end.
+        wide_leads: whether the wide end leads (else the narrow one).
+    """
+
+    name: str
+    slope: float
+    leading_width_mm: float
+    wide_leads: bool
+    length_mm: float
+    thickness_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """What there is to cut with. The first fence and the first jig are the ones in use.
+
+    Attributes:
+        sample: whether this is the sample shop, because the person has no shop file yet.
+    """
+
+    saw: Saw
+    fences: tuple[Fence, ...]
+    jigs: tuple[Jig, ...]
+    sample: bool = False
+
+    @property
+    def fence(self) -> Fence:
+        """The fence in use."""
+        return self.fences[0]
+
+    @property
+    def jig(self) -> Jig:
+        """The jig in use."""
+        return self.jigs[0]
+
+    @property
+    def unit(self) -> Unit:
+        """The unit of the fence's scale; millimetres without one."""
+        return self.fence.graduation.unit if self.fence.graduation else "mm"

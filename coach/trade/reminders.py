@@ -1,0 +1,103 @@
+"""What the trade and safety say on the way: checks before the first setting, then reminders by step.
+
+A reminder stands right before the step it is for; what to do in that step is said by the step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from coach.errors import CoachError
+from coach.trade import reminder_words as words
+from coach.trade.reminder_words import AGAIN, AT_THE_END, MANUAL, TOPICS, Reminder, Signal
+
+__all__ = [
+    "AGAIN",
+    "AT_THE_END",
+    "MANUAL",
+    "TOPICS",
+    "Reminder",
+    "Signal",
+    "checklist",
+    "cut_habits",
+    "reminders",
+    "topic_title",
+]
+
+
+def checklist(topic: str) -> tuple[str, ...]:
+    """What must be so at the `prepare` step of `topic`: at most five lines of at most 72 characters.
+
+    Each line says the state that is wanted. Raises CoachError for an unknown topic.
+    """
+    return words.CHECKLISTS[_known("topic", topic, words.CHECKLISTS)]
+
+
+def topic_title(topic: str) -> str:
+    """The heading of the `prepare` step of `topic`. Raises CoachError for an unknown topic."""
+    return words.TITLES[_known("topic", topic, words.TITLES)]
+
+
+def reminders(
+    kind: str,
+    *,
+    topic: str | None = None,
+    backing_out: str = "stopped",
+    long_board: bool = False,
+    last: bool = False,
+) -> tuple[Reminder, ...]:
+    """What to have in mind at a step: one or two reminders, the gravest first.
+
+    Args:
+        kind: of the step, as in the plan: "prepare", "set-fence", "check", "cut", "clear", "transfer",
+            "saw-pin" or "fit".
+        topic: of a `prepare` step; other steps have none.
+        backing_out: the shop's way of drawing back, "stopped" or "as trained".
+        long_board: the board overhangs the table, so that it needs support.
+        last: no step follows, so a NOTICE gives way to how the saw should be left; a graver reminder stays.
+
+    Raises:
+        CoachError: for an unknown kind, topic or way of drawing back.
+    """
+    if kind == "prepare":
+        said = words.PREPARE[_known("topic", topic, words.PREPARE)]
+        return (words.LONG_BOARDS, said[0]) if topic == "boards" and long_board else said
+    if kind == "cut":
+        hands = words.HANDS_LONG if long_board else words.HANDS
+        return hands, words.DRAWING_BACK[_known("backing_out", backing_out, words.DRAWING_BACK)]
+    said = words.BY_KIND[_known("kind of step", kind, ("prepare", "cut", *words.BY_KIND))]
+    return (said[0], words.WORK_OVER) if last and said[1].signal is Signal.NOTICE else said
+
+
+def cut_habits(backing_out: str, long_board: bool) -> tuple[str, ...]:
+    """All that belongs to a good cut, in its order, for a help screen.
+
+    Args:
+        backing_out: the shop's way of drawing back, "stopped" or "as trained".
+        long_board: with what a board needs that overhangs the table.
+
+    Raises:
+        CoachError: for an unknown way of drawing back.
+    """
+    drawing_back = words.DRAWING_BACK_HABITS[_known("backing_out", backing_out, words.DRAWING_BACK_HABITS)]
+    support = ("Rest the far end of a long board on a stand of the table's height.",) if long_board else ()
+    return (
+        "Let the blade reach full speed before the wood comes near it.",
+        "Hold the jig tight to the fence from the first touch to the last.",
+        "Seat the board home on the stop and along the jig, with no chips between.",
+        *support,
+        "Keep both hands out of the blade's line, and reach over nothing that moves.",
+        "Feed no faster than the blade cuts; at a regular click, switch off.",
+        "Stop when the first corner of the kerf touches the line.",
+        *drawing_back,
+        "Take chips and offcuts away only while the blade stands.",
+        "Press the key only with the hands clear of the blade.",
+    )
+
+
+def _known(what: str, value: str | None, known: Iterable[str]) -> str:
+    choices = tuple(known)
+    if value is None or value not in choices:
+        found = "nothing" if value is None else f'"{value}"'
+        raise CoachError(f"{what}: found {found}, expected one of {', '.join(choices)}")
+    return value
