@@ -36,6 +36,13 @@ def _parser() -> argparse.ArgumentParser:
     common.add_argument(
         "--units", choices=("in", "mm"), default=argparse.SUPPRESS, help="show lengths of wood in this unit"
     )
+    common.add_argument(
+        "--key-guard",
+        type=_guard,
+        metavar="SECONDS",
+        default=argparse.SUPPRESS,
+        help="how long a step must be on the screen before a key completes it (0 to 5, else 0.5)",
+    )
     parser = _Parser(
         prog="coach",
         description="Walks you through a batch of dovetail cuts at the bandsaw. Without a command it opens the app.",
@@ -59,6 +66,16 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _guard(text: str) -> float:
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = -1.0
+    if not 0 <= seconds <= 5:
+        raise argparse.ArgumentTypeError(f"found {text!r}; expected seconds from 0 to 5")
+    return seconds
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Runs a command line; returns the exit code: 0 done, 1 the input is wrong, 2 the command line is wrong."""
     parser = _parser()
@@ -66,7 +83,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         options = parser.parse_args(argv)
     except SystemExit as stop:
         return stop.code if isinstance(stop.code, int) else WRONG_COMMAND
-    for name in ("shop", "data", "units"):
+    for name in ("shop", "data", "units", "key_guard"):
         if not hasattr(options, name):
             setattr(options, name, None)
     try:
@@ -189,12 +206,10 @@ def _run(options: argparse.Namespace) -> int:
     _needs_terminal()
     with Store.open(data_folder(options.data)) as store:
         if options.layouts:
-            session, loaded_advice = _started(store, options)
+            session, notes = _started(store, options)
         else:
-            session, loaded_advice = _carried_on(store, options.batch), ()
-        from coach.tui.app import CoachApp
-
-        return CoachApp(store, session=session, advice=loaded_advice, shop=options.shop, units=options.units).run_to_end()
+            session, notes = _carried_on(store, options.batch), ()
+        return _open(store, options, session, notes)
 
 
 def _carried_on(store: Store, name: str) -> Session:
@@ -241,7 +256,9 @@ def _another(store: Store, name: str) -> str:
 def _needs_terminal() -> None:
     for stream, what in ((sys.stdin, "the keys come from"), (sys.stdout, "the screen goes to")):
         if not stream.isatty():
-            raise CoachError(f"the walk needs a terminal, but {what} a file or pipe; coach plan and coach log print without one")
+            raise CoachError(
+                f"the walk needs a terminal, but {what} a file or pipe; coach plan and coach log print without one"
+            )
 
 
 def _app(options: argparse.Namespace) -> int:
@@ -250,6 +267,13 @@ def _app(options: argparse.Namespace) -> int:
 
     _needs_terminal()
     with Store.open(data_folder(options.data)) as store:
-        from coach.tui.app import CoachApp
+        return _open(store, options, None, ())
 
-        return CoachApp(store, shop=options.shop, units=options.units).run_to_end()
+
+def _open(store: Store, options: argparse.Namespace, session: Session | None, notes: Sequence[str]) -> int:
+    from coach.tui.app import CoachApp, only_ascii
+    from coach.tui.context import GUARD_S, Context
+
+    guard = GUARD_S if options.key_guard is None else options.key_guard
+    context = Context(store, options.shop, options.units, guard, plain=only_ascii())
+    return CoachApp(context, session, notes).run_to_end()

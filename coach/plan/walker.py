@@ -105,6 +105,11 @@ class Walker:
         return sum(self._left_count)
 
     @property
+    def steps_at_bench(self) -> int:
+        """How many steps follow after the last cut."""
+        return len(self._bench)
+
+    @property
     def steps_at_bench_left(self) -> int:
         """How many steps are left after the last cut."""
         return len(self._bench) - len(self.benched)
@@ -121,6 +126,23 @@ class Walker:
         if self.fence.check_due:
             return Step(StepKind.CHECK, setting=setting, mark_mm=self._expected_mark_mm(setting))
         return self._cut_step(setting)
+
+    def preview(self) -> Step | None:
+        """The step after the one to do now, if that one goes well; nothing is changed."""
+        step = self.peek()
+        if step is None:
+            return None
+        fence, at, unprepared, order = self.fence, self._at, list(self.unprepared), list(self.order)
+        lie = None if step.side is None else self.lies.get(step.side.board)
+        self.advance(step)
+        following = self.peek()
+        self.fence, self._at, self.unprepared, self.order = fence, at, unprepared, order
+        if step.side is not None:
+            self._uncut(step.side, lie)
+        elif step.board is not None and step.end is not None:
+            self.benched.discard((step.kind, step.board, step.end))
+            self._bench_at = 0
+        return following
 
     def advance(self, step: Step, measured_mm: float | None = None) -> None:
         """Takes `step` as done.
@@ -207,6 +229,19 @@ class Walker:
             self._left_count[setting] -= 1
             if not boards[side.board]:
                 del boards[side.board]
+
+    def _uncut(self, side: Side, lie: Lie | None) -> None:
+        """Takes back `_cut` of a side whose board lay as `lie` before."""
+        pattern = self.job.board(side.board).pattern
+        key = (side.end, side.tail, side.faces)
+        setting = self.settings.serves[pattern][key]
+        self.done.discard(side)
+        self._left[setting].setdefault(side.board, {})[self._lie_of[pattern][key]] = side
+        self._left_count[setting] += 1
+        if lie is None:
+            del self.lies[side.board]
+        else:
+            self.lies[side.board] = lie
 
     def _cut_step(self, setting: int) -> Step:
         boards = self._left[setting]

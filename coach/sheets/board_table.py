@@ -84,7 +84,9 @@ def board_progress(job: Job, events: Sequence[Event]) -> list[BoardProgress]:
             for end, joint in pattern.ends.items()
         )
         notes = ", ".join(
-            note for note in (None if pattern.hand is None else pattern.hand.value, "spare" if board.spare else None) if note
+            note
+            for note in (None if pattern.hand is None else pattern.hand.value, "spare" if board.spare else None)
+            if note
         )
         found.append(
             BoardProgress(

@@ -1,6 +1,7 @@
-"""The words of the reminders and checklists, apart from the rules that choose among them.
+"""The words of the reminders, procedures and checklists, apart from the rules that choose among them.
 
-A reminder says hazard, consequence and how to avoid it; a line of a checklist says the state that is wanted.
+A reminder says hazard, consequence and how to avoid it on one line of a narrow screen; a line of a procedure says how
+a step is done; a line of a checklist says the state that is wanted.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ class Signal(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Reminder:
-    """One reminder: hazard, consequence, avoidance, in at most 150 characters."""
+    """Hazard, consequence, avoidance: with its signal word, as `SIGNAL: text`, at most 78 characters."""
 
     signal: Signal
     text: str
@@ -118,160 +119,68 @@ CHECKLISTS = {
 
 PREPARE = {
     "saw": (
-        _warning(
-            "A saw that starts while it is being set up can take fingers.",
-            "Keep it unplugged or locked off until every setting stands.",
-        ),
-        _notice(
-            "Boards are cut with either face up, so a table out of square shows twice over on every tail.",
-            "Trust a square, not the scale.",
-        ),
+        _warning("A saw that starts at set-up can take fingers.", "Unplug or lock it off."),
+        _notice("A table out of square shows twice on each tail.", "Trust a square."),
     ),
     "blade": (
-        _warning(
-            "A dull, badly set or slack blade wanders, and can break and whip out.",
-            "Take it out of service at once, not after this batch.",
-        ),
-        _warning(
-            "A click that keeps time is a crack passing by, and the blade may part.",
-            "Stop the saw and touch nothing until all stands still.",
-        ),
+        _warning("A dull or badly set blade can break.", "Take it out of service at once."),
+        _warning("A regular click is a crack.", "Stop the saw; touch nothing until still."),
     ),
     "guard": (
-        _warning(
-            "Bare blade above the work lies open to a hand that slips, and cuts to the bone.",
-            "Keep it covered but for the board's thickness.",
-        ),
-        _notice(
-            "A jig that strikes the guard in mid-cut stops dead and spoils the tail.",
-            "No jig thicker than the boards belongs on this table.",
-        ),
+        _warning("A hand that slips onto bare blade is cut deep.", "Keep the guard low."),
+        _notice("A jig thicker than the boards hits the guard.", "Use a thinner one."),
     ),
     "boards": (
-        _caution(
-            "A cupped or twisted board rocks as it is cut, pinches the blade and jerks the hands.",
-            "Leave it out of the batch.",
-        ),
-        _notice(
-            "Half of the cuts are made with the other face up, where what is on one face is out of sight.",
-            "Both faces carry every mark.",
-        ),
+        _caution("A cupped or twisted board binds and jerks the hands.", "Leave it out."),
+        _notice("Half the cuts turn a face out of sight.", "Put every mark on both faces."),
     ),
     "yourself": (
-        _warning(
-            "A glove or loose sleeve that meets the teeth is drawn in, and the hand with it.",
-            "Wear neither at the saw, however cold it is.",
-        ),
-        _warning(
-            "Noise and fine dust do lasting harm that isn't felt at the time.",
-            "Ears covered and extraction on, for short runs as well.",
-        ),
+        _warning("Gloves and loose sleeves can drag the hand in.", "Wear neither here."),
+        _warning("Noise and fine dust do lasting harm.", "Ears covered, extraction on."),
     ),
     AGAIN: (
-        _warning(
-            "Others may have used the saw: a slack blade or a raised guard gives no sign until it hurts.",
-            "Take nothing as you left it.",
-        ),
-        _notice(
-            "A nudged fence or a new blade makes the old reading wrong, and every board after it.",
-            "One cut on scrap tells.",
-        ),
+        _warning("A slack blade or raised guard can maim.", "Take nothing as you left it."),
+        _notice("A nudged fence or new blade spoils boards.", "One cut on scrap tells."),
     ),
 }
 
-LONG_BOARDS = _caution(
-    "A long board tips off the table at the end of a cut and drags the hands along.",
-    "Have a stand of the table's height ready for it.",
-)
+LONG_BOARDS = _caution("A long board tips and drags the hands along.", "Have a stand for it.")
 
 BY_KIND = {
     "set-fence": (
-        _warning(
-            "A hand that moves the fence slides towards the teeth; a blade still running down cuts as deep.",
-            "Saw off, and the blade standing.",
-        ),
-        _notice(
-            "A fence that creeps as it is locked spoils every board of this setting.",
-            "The reading counts only once it is locked.",
-        ),
+        _warning("A hand at the fence can slip to the teeth.", "Saw off, blade standing."),
+        _notice("A fence that creeps as it locks spoils boards.", "Read it once locked."),
     ),
     "check": (
-        _danger(
-            "A short scrap brings the fingers to the teeth, and they will be cut.",
-            "Scrap as long as the boards keeps them away.",
-        ),
-        _warning(
-            "A rule or caliper near a moving blade is snatched, and the fingers with it.",
-            "Measure away from the saw, or with the blade standing.",
-        ),
+        _danger("A short scrap takes fingers to the teeth.", "Use one as long as a board."),
+        _warning("A moving blade snatches a rule, and fingers.", "Let it stand first."),
     ),
     "clear": (
-        _warning(
-            "A chisel that slips goes deep into whatever is before its edge.",
-            "Board clamped, both hands behind the edge, eyes covered.",
-        ),
-        _caution(
-            "A coping saw forced round its turn snaps its blade and throws the hand onto sharp corners.",
-            "Let it turn as it cuts.",
-        ),
+        _warning("A chisel that slips cuts deep.", "Board clamped, hands behind the edge."),
+        _caution("A forced coping saw snaps and cuts the hand.", "Turn it as it cuts."),
     ),
     "transfer": (
-        _caution(
-            "A marking knife can follow the grain and jump off into the hand that holds the boards.",
-            "Let a clamp or vise hold them.",
-        ),
-        _notice(
-            "A tail board that shifts while it is scribed round gives pins that fit nowhere.",
-            "Light strokes first, and no second setting.",
-        ),
+        _caution("A marking knife can jump into the holding hand.", "Use a clamp or vise."),
+        _notice("A tail board that shifts spoils the pins.", "Make light strokes first."),
     ),
     "saw-pin": (
-        _warning(
-            "On a tilted table or sled a pin board slides downhill and takes the hands to the blade.",
-            "Clamped work and hands uphill stay clear.",
-        ),
-        _caution(
-            "A hand saw can jump as it starts and tear the thumb that guides it.",
-            "Low strokes and a thumb well above the teeth.",
-        ),
+        _warning("On a tilted table or sled work can slide to the blade.", "Clamp it."),
+        _caution("A hand saw can jump onto a thumb.", "Low strokes, thumb above the teeth."),
     ),
     "fit": (
-        _caution(
-            "A mallet glances off a narrow edge onto the fingers that steady the joint.",
-            "Boards in a vise, and a block under the blows.",
-        ),
-        _notice(
-            "A joint driven home although it binds splits its board along the grain.",
-            "Shiny spots show where a shaving must come off.",
-        ),
+        _caution("A mallet glances onto fingers.", "Boards in a vise, block under blows."),
+        _notice("A joint forced home can split its board.", "Pare the spots that shine."),
     ),
 }
 
-HANDS = _danger(
-    "A hand in the blade's line will be cut before it can draw back.",
-    "Both hands stay beside the line, also when the board gives way.",
-)
-
-HANDS_LONG = _danger(
-    "A hand in the blade's line will be cut; a long board that tips drags it there.",
-    "Hands beside the line, and the far end on a stand.",
-)
+HANDS = _danger("Hands in the blade's line will be cut.", "Keep out; key with hands clear.")
 
 DRAWING_BACK = {
-    "stopped": _warning(
-        "Drawing back can pull a moving blade off its wheels, at you.",
-        "Switch off, wait till it stands, draw straight back; key when hands are clear.",
-    ),
-    "as trained": _warning(
-        "Drawing back askew can pull a moving blade off its wheels, at you.",
-        "Back out only as trained, or switch off; key when hands are clear.",
-    ),
+    "stopped": _warning("Drawing back pulls a moving blade off its wheels.", "Let it stand first."),
+    "as trained": _warning("Drawing back can pull a moving blade off.", "Back out only as trained."),
 }
 
-WORK_OVER = _notice(
-    "A saw left tensioned and without a word wears, and misleads its next user.",
-    "Tension as the manual says, and a note left on it.",
-)
+WORK_OVER = _notice("A saw left tight wears.", "Tension as the manual says, and a note left.")
 
 DRAWING_BACK_HABITS = {
     "stopped": (
@@ -283,3 +192,41 @@ DRAWING_BACK_HABITS = {
         "If the blade comes forward or the kerf pinches: hold still and switch off.",
     ),
 }
+
+PROCEDURES = {
+    "set-fence": (
+        "Saw off, blade standing: set the fence to the reading, then lock it.",
+        "Check the reading after locking, and set the fence anew if it has moved.",
+    ),
+    "check": (
+        "Saw a scrap, as wide as you like, from one edge or both, just as a board.",
+        "Blade standing, measure at the end from the edge to the kerf's far side.",
+    ),
+    "clear": (
+        "Eyes covered, saw or chop out the waste, leaving a little at the baseline.",
+        "Then pare out to the baseline from both faces, half-way from each.",
+    ),
+    "transfer": (
+        "Letter both boards alike at this corner, so that it stays together.",
+        "Mark the pins from this very end, the boards' edges flush, with a knife.",
+    ),
+    "saw-pin": (
+        "Saw in the waste, close beside the line, down to the baseline and no more.",
+        "By hand, or on a tilted sled: all of one slant first, then the other.",
+    ),
+    "fit": (
+        "Pare to the line, never past it, and try the joint dry after each paring.",
+        "Once it is home, see that the corner is square, before any glue is mixed.",
+    ),
+}
+"""How each step but `prepare` and `cut` is done, in order; each line at most 76 characters."""
+
+CUT_START = "Full speed first; jig tight to the fence; board home on the stop, no chips."
+
+CUT_START_LONG = "Far end on a stand; full speed; jig tight to fence; home on stop, no chips."
+
+CUT_END = {
+    "stopped": "Kerf's first corner at the line: stop, switch off, wait, draw straight back.",
+    "as trained": "Kerf's first corner at the line: stop, and back out straight, as trained.",
+}
+"""By the shop's way of drawing back."""

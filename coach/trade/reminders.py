@@ -1,6 +1,6 @@
-"""What the trade and safety say on the way: checks before the first setting, then reminders by step.
+"""What the trade and safety say on the way: checks before the first setting, then reminders and procedure by step.
 
-A reminder stands right before the step it is for; what to do in that step is said by the step.
+A reminder stands right before the step it is for and says what could go wrong; the procedure says how the step is done.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ __all__ = [
     "Signal",
     "checklist",
     "cut_habits",
+    "procedure",
     "reminders",
     "topic_title",
 ]
@@ -46,14 +47,14 @@ def reminders(
     long_board: bool = False,
     last: bool = False,
 ) -> tuple[Reminder, ...]:
-    """What to have in mind at a step: one or two reminders, the gravest first.
+    """What to have in mind at a step: one or two reminders, the gravest first, each on one line of 78 characters.
 
     Args:
         kind: of the step, as in the plan: "prepare", "set-fence", "check", "cut", "clear", "transfer",
             "saw-pin" or "fit".
         topic: of a `prepare` step; other steps have none.
         backing_out: the shop's way of drawing back, "stopped" or "as trained".
-        long_board: the board overhangs the table, so that it needs support.
+        long_board: boards overhang the table, so that preparing them speaks of support; a cut's is in its procedure.
         last: no step follows, so a NOTICE gives way to how the saw should be left; a graver reminder stays.
 
     Raises:
@@ -63,10 +64,28 @@ def reminders(
         said = words.PREPARE[_known("topic", topic, words.PREPARE)]
         return (words.LONG_BOARDS, said[0]) if topic == "boards" and long_board else said
     if kind == "cut":
-        hands = words.HANDS_LONG if long_board else words.HANDS
-        return hands, words.DRAWING_BACK[_known("backing_out", backing_out, words.DRAWING_BACK)]
+        return words.HANDS, words.DRAWING_BACK[_known("backing_out", backing_out, words.DRAWING_BACK)]
     said = words.BY_KIND[_known("kind of step", kind, ("prepare", "cut", *words.BY_KIND))]
     return (said[0], words.WORK_OVER) if last and said[1].signal is Signal.NOTICE else said
+
+
+def procedure(kind: str, *, backing_out: str = "stopped", long_board: bool = False) -> tuple[str, ...]:
+    """How a step is done at the saw or bench, in order: at most two lines of at most 76 characters.
+
+    Args:
+        kind: of the step, as for `reminders`; "prepare" has a checklist instead, so its procedure is empty.
+        backing_out: the shop's way of drawing back, "stopped" or "as trained".
+        long_board: the board overhangs the table, so that a cut begins with its support.
+
+    Raises:
+        CoachError: for an unknown kind or way of drawing back.
+    """
+    if kind == "prepare":
+        return ()
+    if kind == "cut":
+        start = words.CUT_START_LONG if long_board else words.CUT_START
+        return start, words.CUT_END[_known("backing_out", backing_out, words.CUT_END)]
+    return words.PROCEDURES[_known("kind of step", kind, ("prepare", "cut", *words.PROCEDURES))]
 
 
 def cut_habits(backing_out: str, long_board: bool) -> tuple[str, ...]:

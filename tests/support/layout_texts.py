@@ -279,9 +279,7 @@ def _shared_out(draw: st.DrawFn, need: Need, width_mm: float, root_mm: float, *,
 
 
 @st.composite
-def _drawn_by_hand(
-    draw: st.DrawFn, need: Need, width_mm: float, root_mm: float, *, symmetrical: bool
-) -> Spacing:
+def _drawn_by_hand(draw: st.DrawFn, need: Need, width_mm: float, root_mm: float, *, symmetrical: bool) -> Spacing:
     """Marks for one tail in each of as many equal bays, each mark anywhere in the first part of its bay."""
     before = max(need.half_pin_mm, need.pin_mm / 2)
     most = max(1, math.floor(width_mm / (need.tail_mm + 2 * before + 1)))

@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from support.rigid_board import EXACT_MM, Board, EndDesign, Jig
+from support.rigid_board import Board, EndDesign, Jig
+
+SAME_MM = 0.001
 
 IN_MM = {
     "mm": Fraction(1),
@@ -63,15 +65,13 @@ class PlainShop:
     graduation_mm: float
 
     def shift_mm(self, tolerance_mm: float | None) -> float:
-        """How far a mark may shift along the end."""
+        """How far a mark may shift along the end; without a scale, marks within a micrometre count as equal."""
         if tolerance_mm is not None:
             return tolerance_mm
-        return max(EXACT_MM, self.graduation_mm / 2 / math.cos(self.jig.slope))
+        return max(SAME_MM, self.graduation_mm / 2 / math.cos(self.jig.slope))
 
 
-def spaced(
-    width_mm: float, parts: Sequence[float], half_pin_mm: float, pin_mm: float, root_mm: float
-) -> EndDesign:
+def spaced(width_mm: float, parts: Sequence[float], half_pin_mm: float, pin_mm: float, root_mm: float) -> EndDesign:
     """Tails that share in proportion to `parts` what the sockets leave of the width."""
     wood = width_mm - 2 * half_pin_mm - (len(parts) - 1) * pin_mm
     widths = [wood * part / sum(parts) for part in parts]
@@ -139,9 +139,7 @@ def _part(raw: Mapping[str, Any]) -> PlainPart:
     for end in ("A", "B"):
         if raw.get("ends", "both") in (end, "both"):
             own = raw.get(f"end_{end}", {})
-            inherited = {
-                key: raw[key] for key in raw if not (key in SPACING_KEYS and SPACING_KEYS & own.keys())
-            }
+            inherited = {key: raw[key] for key in raw if not (key in SPACING_KEYS and SPACING_KEYS & own.keys())}
             ends[end] = _end({**inherited, **own}, width)
     return PlainPart(
         raw["label"],

@@ -81,9 +81,7 @@ def replay(
             _require(standing is not None and step["setting"] == standing, f"{where}: the fence isn't there")
             _require(standing in known, f"{where}: unknown setting {standing}")
             setting = known[standing]
-            bench = Bench(
-                {"right": 1, "left": -1}[setting["fence_side"]], jigs[setting["jig"]], setting["fence_mm"]
-            )
+            bench = Bench({"right": 1, "left": -1}[setting["fence_side"]], jigs[setting["jig"]], setting["fence_mm"])
             body = bodies.get(step["board"])
             if body is None:
                 raise SpoiledWoodError(f"{where}: unknown board {step['board']}")
@@ -140,10 +138,7 @@ def _saw(body: Body, step: Mapping[str, Any], bench: Bench, kerf_mm: float, wher
     # The kerf's bottom is square to the travel, from x = 0 to k away from the fence. How deep its two corners
     # lie in the board says how far the board may still go until the first of them touches the baseline.
     left, right = sorted((0.0, -bench.side * kerf_mm))
-    depths = [
-        _depth(board, end, apply(back, (x - offset[0], 0.0 - offset[1], 0.0 - offset[2])))
-        for x in (left, right)
-    ]
+    depths = [_depth(board, end, apply(back, (x - offset[0], 0.0 - offset[1], 0.0 - offset[2]))) for x in (left, right)]
     ahead = apply(back, (0.0, -1.0, 0.0))[0] * (1 if end == "A" else -1)
     front = -(design.tail_length_mm - max(depths)) / ahead
     behind = board.width_mm + board.length_mm
@@ -169,10 +164,7 @@ def _place(body: Body, bench: Bench, where: str) -> tuple[Matrix, Vector]:
     end, edge, _ = lying(body.turned, bench)
     rotation = times(about_vertical(bench.slant), times(LAID, body.turned))
     corners = [
-        (x, y, z)
-        for x in (0.0, board.length_mm)
-        for y in (0.0, board.width_mm)
-        for z in (0.0, board.thickness_mm)
+        (x, y, z) for x in (0.0, board.length_mm) for y in (0.0, board.width_mm) for z in (0.0, board.thickness_mm)
     ]
     lowest = min(apply(rotation, corner)[2] for corner in corners)
     tip = apply(
@@ -225,9 +217,7 @@ def _inspect(body: Body, shifts: Mapping[SideKey, float], kerf_mm: float, slope:
             _require(lost <= EXACT_MM2, f"{board.label} {end} tail {tail}: {lost:.6f} mm² sawn off")
 
 
-def _shift(
-    board: Board, design: EndDesign, end: str, tail: int, faces: str, outline: Polygon, where: str
-) -> float:
+def _shift(board: Board, design: EndDesign, end: str, tail: int, faces: str, outline: Polygon, where: str) -> float:
     """How far the kerf reaches past the mark into the tail, along the end."""
     x_end = 0.0 if end == "A" else board.length_mm
     far = board.length_mm + 10 * board.width_mm
@@ -239,9 +229,7 @@ def _shift(
     return float(high - design.mark_mm(tail, "bottom"))
 
 
-def _require_whole_side(
-    board: Board, design: EndDesign, kerf: Kerf, kerf_mm: float, slope: float, where: str
-) -> None:
+def _require_whole_side(board: Board, design: EndDesign, kerf: Kerf, kerf_mm: float, slope: float, where: str) -> None:
     """The kerf lies along the side, from the end until its first corner touches the baseline."""
     sawn_mm = design.tail_length_mm - kerf_mm * math.sin(slope)
     inward = math.tan(slope)

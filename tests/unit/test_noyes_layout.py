@@ -68,9 +68,7 @@ def planned(folder: Path, slope: str, **numbers: float) -> Mapping[str, Any]:
 
 def marks_mm(plan: Mapping[str, Any], faces: str) -> list[float]:
     """The marks of the sides that face one edge, ascending."""
-    return sorted(
-        step["mark_mm"] for step in plan["steps"] if step["kind"] == "cut" and step["faces"] == faces
-    )
+    return sorted(step["mark_mm"] for step in plan["steps"] if step["kind"] == "cut" and step["faces"] == faces)
 
 
 @pytest.mark.parametrize(

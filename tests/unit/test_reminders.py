@@ -18,6 +18,7 @@ from coach.trade.reminders import (
     Signal,
     checklist,
     cut_habits,
+    procedure,
     reminders,
     topic_title,
 )
@@ -45,6 +46,12 @@ def spoken(
     return " ".join(reminder.text for reminder in said).lower()
 
 
+def matters(kind: str, *, backing_out: str = "stopped", long_board: bool = False) -> str:
+    """All that a person reads at a step after preparing: reminders, then procedure, in one lower-case string."""
+    done = procedure(kind, backing_out=backing_out, long_board=long_board)
+    return " ".join((spoken(kind, backing_out=backing_out, long_board=long_board), *done)).lower()
+
+
 def holds_all(text: str, *patterns: str) -> bool:
     return all(re.search(pattern, text, re.IGNORECASE) for pattern in patterns)
 
@@ -63,7 +70,8 @@ def test_a_step_has_one_or_two_short_reminders_the_gravest_first(
     gravity = [list(Signal).index(reminder.signal) for reminder in said]
     assert 1 <= len(said) <= 2
     assert gravity == sorted(gravity)
-    assert all(0 < len(reminder.text) <= 150 for reminder in said)
+    # The walk's screen has two lines of 80 columns for them.
+    assert all(reminder.text and len(f"{reminder.signal}: {reminder.text}") <= 78 for reminder in said)
 
 
 @pytest.mark.parametrize(("kind", "topic", "way", "long_board", "last"), VARIANTS)
@@ -160,45 +168,106 @@ def test_a_prepare_step_covers_its_matters(topic: str, patterns: tuple[str, ...]
     ("kind", "patterns"),
     [
         # Most accidents come while presenting or removing work, or adjusting a moving blade: HSE WIS31.
-        ("set-fence", (r"saw off", r"blade standing", r"locked")),
-        ("check", (r"scrap", r"measure.*blade standing")),
+        ("set-fence", (r"saw off", r"blade standing", r"read it once locked")),
+        ("check", (r"short scrap.*teeth.*long as a board", r"moving blade.*let it stand")),
         # Never back the work off a moving blade: NAVEDTRA 14043, Builder 3 & 2 Vol. 1.
-        (
-            "cut",
-            (
-                r"hand in the blade's line",
-                r"switch off",
-                r"stands",
-                r"straight back",
-                r"key when hands are clear",
-            ),
-        ),
+        ("cut", (r"hands in the blade's line", r"key with hands clear", r"drawing back.*moving blade.*let it stand")),
         # The rest is common practice, no source.
-        ("clear", (r"chisel", r"behind the edge", r"coping saw")),
-        ("transfer", (r"knife", r"clamp or vise")),
-        ("saw-pin", (r"hand saw", r"tilted table or sled")),
-        ("fit", (r"mallet", r"splits")),
+        ("clear", (r"chisel.*clamped.*behind the edge", r"coping saw")),
+        ("transfer", (r"knife.*clamp or vise", r"tail board that shifts.*light strokes")),
+        ("saw-pin", (r"tilted table or sled.*clamp", r"hand saw.*thumb above the teeth")),
+        ("fit", (r"mallet.*vise.*block", r"forced.*split.*pare")),
     ],
 )
 def test_a_step_speaks_of_its_hazards(kind: str, patterns: tuple[str, ...]) -> None:
     assert holds_all(spoken(kind), *patterns)
 
 
-def test_a_cut_is_the_gravest_and_names_the_hands_first() -> None:
-    first = reminders("cut")[0]
-    assert first.signal is Signal.DANGER
-    assert "hand" in first.text
+@pytest.mark.parametrize(
+    ("kind", "patterns"),
+    [
+        # Common practice, no source.
+        ("set-fence", (r"saw off, blade standing", r"to the reading", r"lock it", r"check the reading after locking")),
+        (
+            "check",
+            (
+                r"saw a scrap, as wide as you like",
+                r"from one edge or both",
+                r"just as a board",
+                r"blade standing",
+                r"measure at the end from the edge to the kerf's far side",
+            ),
+        ),
+        ("clear", (r"eyes covered", r"waste", r"out to the baseline from both faces")),
+        ("transfer", (r"letter both boards alike.*stays together", r"mark the pins from this very end")),
+        ("saw-pin", (r"in the waste", r"down to the baseline", r"by hand, or on a tilted sled")),
+        ("fit", (r"pare to the line", r"dry", r"square")),
+    ],
+)
+def test_a_procedure_says_in_order_how_a_step_is_done(kind: str, patterns: tuple[str, ...]) -> None:
+    assert holds_all(" ".join(procedure(kind)), ".*".join(patterns))
+
+
+@pytest.mark.parametrize(("start", "long_board"), [("", False), (r"far end on a stand.*", True)])
+@pytest.mark.parametrize(
+    ("way", "end"),
+    [
+        # Never back the work off a moving blade: NAVEDTRA 14043, Builder 3 & 2 Vol. 1; the rest common practice.
+        ("stopped", r"switch off.*wait.*draw straight back"),
+        ("as trained", r"back out straight, as trained"),
+    ],
+)
+def test_a_cut_goes_from_full_speed_to_the_line_and_back_in_order(
+    start: str, long_board: bool, way: str, end: str
+) -> None:
+    middle = r"full speed.*jig tight to (the )?fence.*home on (the )?stop, no chips.*first corner at the line: stop.*"
+    assert holds_all(" ".join(procedure("cut", backing_out=way, long_board=long_board)), start + middle + end)
+
+
+@pytest.mark.parametrize("way", WAYS)
+@pytest.mark.parametrize("long_board", [False, True])
+def test_every_cut_keeps_hands_out_and_the_key_for_hands_that_are_clear(way: str, long_board: bool) -> None:
+    assert holds_all(
+        matters("cut", backing_out=way, long_board=long_board), r"hands in the blade's line", r"key with hands clear"
+    )
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("way", WAYS)
+@pytest.mark.parametrize("long_board", [False, True])
+def test_a_procedure_fits_two_lines_of_whole_sentences(kind: str, way: str, long_board: bool) -> None:
+    lines = procedure(kind, backing_out=way, long_board=long_board)
+    assert 1 <= len(lines) <= 2
+    assert all(len(line) <= 76 and line.isprintable() and "  " not in line for line in lines)
+    assert all(line[0].isupper() and line.endswith(".") for line in lines)
+
+
+def test_a_prepare_step_has_a_checklist_instead_of_a_procedure() -> None:
+    assert procedure("prepare") == ()
+
+
+def test_only_a_long_board_is_put_on_a_stand_in_the_cut() -> None:
+    assert "stand;" in matters("cut", long_board=True)
+    assert "stand;" not in matters("cut")
+
+
+def test_a_cut_names_the_hands_as_danger_and_then_drawing_back_as_warning() -> None:
+    for way in WAYS:
+        hands, drawing_back = reminders("cut", backing_out=way)
+        assert hands.signal is Signal.DANGER
+        assert hands.text.startswith("Hands in the blade's line")
+        assert drawing_back.signal is Signal.WARNING
+        assert drawing_back.text.startswith("Drawing back")
 
 
 def test_backing_out_as_trained_is_left_to_training() -> None:
-    said = spoken("cut", backing_out="as trained")
+    said = matters("cut", backing_out="as trained")
     assert "back out only as trained" in said
-    assert "wait till it stands" not in said
+    assert not re.search(r"let it stand|switch off|wait", said)
 
 
-def test_a_long_board_gets_support_in_preparing_and_in_cutting() -> None:
-    assert "stand" in spoken("prepare", "boards", long_board=True)
-    assert holds_all(spoken("cut", long_board=True), r"long board", r"far end on a stand", r"blade's line")
+def test_a_long_board_gets_support_in_preparing() -> None:
+    assert holds_all(spoken("prepare", "boards", long_board=True), r"long board", r"have a stand")
 
 
 def test_the_last_step_gives_the_saw_to_its_next_user_where_only_a_notice_is_lost() -> None:
@@ -213,9 +282,7 @@ def test_the_habits_of_a_cut_hold_all_of_them_in_order(way: str, long_board: boo
     patterns = ["full speed", "jig tight to the fence", "home on the stop.*no chips"]
     patterns += ["long board"] if long_board else []
     patterns += ["hands out of the blade's line", "click", "first corner of the kerf touches the line"]
-    patterns += (
-        ["switch off.*stands", "straight back"] if way == "stopped" else ["back out as you were trained"]
-    )
+    patterns += ["switch off.*stands", "straight back"] if way == "stopped" else ["back out as you were trained"]
     patterns += ["key only with the hands clear"]
     habits = cut_habits(way, long_board)
     found = [next(i for i, habit in enumerate(habits) if holds_all(habit, p)) for p in patterns]
@@ -276,11 +343,15 @@ def test_a_prepare_step_without_a_topic_is_refused() -> None:
 def test_an_unknown_kind_of_step_is_refused() -> None:
     with pytest.raises(CoachError, match=r'kind of step: found "glue", expected one of prepare, cut'):
         reminders("glue")
+    with pytest.raises(CoachError, match=r'kind of step: found "glue", expected one of prepare, cut'):
+        procedure("glue")
 
 
 def test_an_unknown_way_of_drawing_back_is_refused() -> None:
     with pytest.raises(CoachError, match="expected one of stopped, as trained"):
         cut_habits("quickly", long_board=False)
+    with pytest.raises(CoachError, match="expected one of stopped, as trained"):
+        procedure("cut", backing_out="quickly")
 
 
 def test_loading_the_words_loads_no_screen_and_no_units() -> None:

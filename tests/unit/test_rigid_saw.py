@@ -197,11 +197,7 @@ def test_the_replay_accepts_a_plan_made_by_hand(side: str) -> None:
 
 @pytest.mark.parametrize(
     ("complaint", "spoil"),
-    [
-        pytest.param(words, spoil, id=spoil.__name__[1:])
-        for words, spoils in FAULTS.items()
-        for spoil in spoils
-    ],
+    [pytest.param(words, spoil, id=spoil.__name__[1:]) for words, spoils in FAULTS.items() for spoil in spoils],
 )
 def test_the_replay_refuses_a_faulty_plan(complaint: str, spoil: Callable[[Plan], None]) -> None:
     plan = copy.deepcopy(hand_made_plan())
@@ -241,9 +237,7 @@ def test_the_replay_refuses_a_kerf_wider_than_its_socket() -> None:
     narrow = EndDesign(12.0, (5.0, 27.0), (5.0, 30.5))
     board = Board("side 1", 57.0, 380.0, 10.0, {"A": narrow, "B": narrow})
     plan = hand_made_plan()
-    plan["settings"].insert(
-        1, {**plan["settings"][0], "setting": 3, "fence_mm": 79.1 + 27 * 8 / math.sqrt(65)}
-    )
+    plan["settings"].insert(1, {**plan["settings"][0], "setting": 3, "fence_mm": 79.1 + 27 * 8 / math.sqrt(65)})
     steps = [step for step in plan["steps"] if step["kind"] == "cut"]
     cuts = {(s["setting"], s["end"], s["faces"]): {**s, "turn": None} for s in steps}
     for key in ((1, "A", "top"), (1, "B", "top")):

@@ -1,0 +1,174 @@
+"""What a step asks of the person, in words: the same on the screen and wherever a step is told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from coach.plan.geometry import cut_length_mm
+from coach.plan.steps import Step, StepKind
+from coach.plan.walker import Walker
+from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying
+from coach.trade.reminders import checklist, topic_title
+from coach.words import Face, Side
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A step in words.
+
+    Attributes:
+        kind: one or two words for what it is.
+        headline: what to do, short.
+        lines: the particulars, in the order in which they are needed.
+    """
+
+    kind: str
+    headline: str
+    lines: tuple[str, ...]
+
+
+def tell(walker: Walker, step: Step, saying: Saying) -> Told:
+    """`step`, which is the one to do now, in words."""
+    match step.kind:
+        case StepKind.PREPARE:
+            assert step.topic is not None
+            return Told("Prepare", topic_title(step.topic), checklist(step.topic))
+        case StepKind.SET_FENCE:
+            return _tell_fence(walker, step, saying)
+        case StepKind.CHECK:
+            return _tell_check(walker, step, saying)
+        case StepKind.CUT:
+            return _tell_cut(walker, step, saying)
+    return _tell_bench(walker, step)
+
+
+def briefly(walker: Walker, step: Step | None, saying: Saying) -> str:
+    """A step in a few words, for what comes next and what was done last."""
+    if step is None:
+        return "the batch is done"
+    job = walker.job
+    match step.kind:
+        case StepKind.PREPARE:
+            assert step.topic is not None
+            return f"prepare: {topic_title(step.topic)}"
+        case StepKind.SET_FENCE:
+            assert step.setting is not None
+            return f"fence to {saying.reading(walker.reading_mm(step.setting))} (setting {step.setting + 1})"
+        case StepKind.CHECK:
+            return "a cut on scrap, measured"
+        case StepKind.CUT:
+            assert step.side is not None
+            turn = f", {step.turn.value}" if step.turn is not None else ""
+            return f"{job.board(step.side.board).label}{turn}: {side_words(step.side)}"
+    assert step.board is not None
+    return f"{job.board(step.board).label}, end {step.end}: {_BENCH_KIND[step.kind].lower()}"
+
+
+def side_words(side: Side) -> str:
+    """A side of a tail, without its board."""
+    return f"end {side.end}, tail {side.tail}, {side.faces} side"
+
+
+def board_name(walker: Walker, number: int) -> str:
+    """A board's label, with its hand and whether it is a spare."""
+    board = walker.job.board(number)
+    hand = walker.job.patterns[board.pattern].hand
+    notes = [note for note in (hand, "spare" if board.spare else None) if note]
+    return f"{board.label} ({', '.join(notes)})" if notes else board.label
+
+
+def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
+    assert step.setting is not None
+    reading = saying.reading(walker.reading_mm(step.setting))
+    move = walker.move_mm(step.setting)
+    side = walker.job.shop.fence.side
+    if move is None:
+        how = f"The fence stands at the {side} of the blade; set it from the scale."
+    elif abs(move) < 0.005:
+        how = "It was left here: make sure that it reads so and is locked."
+    else:
+        how = f"Move it {saying.move(move)}."
+    jig = walker.job.shop.jig
+    lines = [
+        how,
+        f"Jig “{jig.name}”, {'wide' if jig.wide_leads else 'narrow'} end leading, against the fence.",
+        f"Serves {_count(walker.cuts_left(step.setting), 'cut')} on {_count(walker.boards_left(step.setting), 'board')}.",
+    ]
+    if walker.fence.offset_mm:
+        lines.append(f"The reading holds what the scrap cut has shown: {_signed(walker.fence.offset_mm, saying)}.")
+    return Told(
+        f"Setting {step.setting + 1} of {len(walker.settings.fence_mm)}", f"Set the fence to {reading}", tuple(lines)
+    )
+
+
+def _tell_check(walker: Walker, step: Step, saying: Saying) -> Told:
+    assert step.mark_mm is not None
+    side = "far" if walker.job.shop.jig.wide_leads else "near"
+    return Told(
+        "Scrap cut",
+        f"Cut scrap and measure: {saying.length(step.mark_mm)}",
+        (
+            f"From the edge at the jig to the {side} side of the kerf, along the end.",
+            "Right as it is: the key for done. Off: m, and type what you measured.",
+            "Cut from both edges, the wood left shows the error twice as large (m offers it).",
+        ),
+    )
+
+
+def _tell_cut(walker: Walker, step: Step, saying: Saying) -> Told:
+    assert step.side is not None and step.mark_mm is not None and step.edge is not None and step.face_up is not None
+    side = step.side
+    joint = walker.job.pattern_of(side.board).ends[side.end]
+    length = cut_length_mm(walker.job.shop.jig, joint.tail_length_mm)
+    if step.turn is not None:
+        turn = f"{TURN_WORDS[step.turn].capitalize()}: {TURN_CHANGES[step.turn]}."
+    elif side.board in walker.lies:
+        turn = "Take it as it lies: no turn."
+    else:
+        turn = "Take it from the pile and lay it so:"
+    return Told(
+        "Cut",
+        f"{board_name(walker, side.board)}: {side_words(side)}",
+        (
+            turn,
+            lie_words(step),
+            f"Mark {saying.length(step.mark_mm)} from the {side.faces} edge; the cut is {saying.length(length)} long.",
+        ),
+    )
+
+
+def lie_words(step: Step) -> str:
+    """How the board has to lie for a cut."""
+    assert step.side is not None and step.edge is not None and step.face_up is not None
+    face = "OUTSIDE" if step.face_up is Face.OUTSIDE else "INSIDE"
+    return f"End {step.side.end} leads, {step.edge.upper()} edge at the jig, {face} face up."
+
+
+_BENCH_KIND = {
+    StepKind.CLEAR: "Clear the waste",
+    StepKind.TRANSFER: "Mark the pins",
+    StepKind.SAW_PIN: "Saw the pins",
+    StepKind.FIT: "Fit the corner",
+}
+
+
+def _tell_bench(walker: Walker, step: Step) -> Told:
+    assert step.board is not None and step.end is not None
+    board = board_name(walker, step.board)
+    corner = f"{walker.job.board(step.board).label} {step.end}"
+    joint = walker.job.pattern_of(step.board).ends[step.end]
+    lines = {
+        StepKind.CLEAR: f"{_count(joint.tails + 1, 'socket')} out to the baseline; every side at this end is cut.",
+        StepKind.TRANSFER: f"Lay this end on its pin board and mark round the tails; write “{corner}” on both boards.",
+        StepKind.SAW_PIN: f"The pin board that says “{corner}”: {_count(joint.tails + 1, 'pin')}, half pins counted.",
+        StepKind.FIT: f"Tail board and pin board that both say “{corner}”.",
+    }
+    return Told(_BENCH_KIND[step.kind], f"{board}, end {step.end}", (lines[step.kind],))
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def _signed(mm: float, saying: Saying) -> str:
+    return f"{'+' if mm > 0 else '−'}{saying.length(abs(mm))}"

@@ -1,0 +1,45 @@
+"""The keys, and the habits of a good cut."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+from coach.trade.reminders import MANUAL, cut_habits
+
+KEYS = """\
+space, enter, right arrow, page down   this step is done (a foot pedal or page-turner sends one of them)
+u, backspace                           take back the latest step; again for the one before it
+m                                      at a scrap cut: type what you measured
+l                                      which boards are cut
+ctrl+t                                 dark or light
+q                                      leave; everything is saved already
+
+A step must have been on the screen for a moment before a key completes it, and a key held down counts once."""
+
+
+class HelpScreen(Screen[None]):
+    """Help for the walk."""
+
+    BINDINGS = [Binding("escape,q,question_mark,f1,space,enter", "close", "back", key_display="esc")]
+
+    def __init__(self, backing_out: str) -> None:
+        super().__init__()
+        self.backing_out = backing_out
+
+    def compose(self) -> ComposeResult:
+        """Keys first, then what belongs to a cut."""
+        with VerticalScroll(classes="page"):
+            yield Static("Keys", classes="heading")
+            yield Static(KEYS, markup=False)
+            yield Static("A good cut", classes="heading")
+            yield Static("\n".join(cut_habits(self.backing_out, long_board=True)), markup=False)
+            yield Static(MANUAL, classes="heading", markup=False)
+        yield Footer(show_command_palette=False, compact=True)
+
+    def action_close(self) -> None:
+        """Back to the walk."""
+        self.dismiss()

@@ -1,0 +1,102 @@
+"""Asks for what was measured on the scrap, from one edge or from both."""
+
+from __future__ import annotations
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Footer, Input, Label, Static
+
+from coach.errors import CoachError
+from coach.lengths import parse_length
+from coach.plan.steps import Step
+from coach.record.session import Session
+from coach.sheets.saying import Saying
+
+TOO_FAR_MM = 10.0
+"""A scrap cut further off than this is a fence set wrong, or a slip of the pen; an offset wouldn't cure it."""
+
+
+def mark_from_both(width_mm: float, left_mm: float) -> float:
+    """The mark, from a scrap cut from both edges: the wood left is the width less twice the mark."""
+    return (width_mm - left_mm) / 2
+
+
+class MeasureScreen(ModalScreen[float | None]):
+    """Closes with the mark as measured, in mm, or None."""
+
+    BINDINGS = [
+        Binding("escape", "close", "back to the scrap cut"),
+        Binding("enter", "take", "take it", priority=False),
+    ]
+
+    def __init__(self, session: Session, step: Step, saying: Saying) -> None:
+        super().__init__()
+        assert step.mark_mm is not None
+        self.expected_mm = step.mark_mm
+        self.saying = saying
+        self.unit = session.unit
+        self.side = "far" if session.job.shop.jig.wide_leads else "near"
+
+    def compose(self) -> ComposeResult:
+        """One field for the mark, or two for a scrap cut from both edges."""
+        with VerticalScroll(id="dialog"):
+            yield Static(f"The scrap cut should stand at {self.saying.length(self.expected_mm)}.", markup=False)
+            yield Label(f"Measured from the edge to the {self.side} side of the kerf, at the end:")
+            yield Input(id="mark", placeholder=f"such as {self.saying.length(self.expected_mm)}", compact=True)
+            yield Label("Or cut from both edges (the error shows twice as large). The scrap's width:")
+            yield Input(id="width", compact=True)
+            yield Label("and the wood left between the two kerfs, at the end:")
+            yield Input(id="left", compact=True)
+            yield Static(id="wrong", markup=False)
+        yield Footer(show_command_palette=False, compact=True)
+
+    def on_mount(self) -> None:
+        """The first field is the one most people need."""
+        self.query_one("#mark", Input).focus()
+
+    def action_close(self) -> None:
+        """Nothing was measured."""
+        self.dismiss(None)
+
+    @on(Input.Submitted)
+    def action_take(self) -> None:
+        """Takes what was typed, if it makes sense."""
+        try:
+            mark = self._mark_mm()
+        except CoachError as error:
+            self.query_one("#wrong", Static).update(str(error))
+            return
+        if mark is None:
+            self.query_one("#wrong", Static).update("Type what was measured, or press escape if the cut is right.")
+            return
+        self.dismiss(mark)
+
+    def _mark_mm(self) -> float | None:
+        typed = {name: self.query_one(f"#{name}", Input).value.strip() for name in ("mark", "width", "left")}
+        if typed["mark"] and (typed["width"] or typed["left"]):
+            raise CoachError("Both ways are filled in; expected the first field alone, or the other two.")
+        if typed["mark"]:
+            mark = self._length(typed["mark"])
+        elif typed["width"] and typed["left"]:
+            width, left = self._length(typed["width"]), self._length(typed["left"])
+            if left >= width:
+                raise CoachError("The wood left is no less than the scrap's width; expected less.")
+            mark = mark_from_both(width, left)
+        elif typed["width"] or typed["left"]:
+            raise CoachError("A cut from both edges needs the scrap's width and the wood left.")
+        else:
+            return None
+        off = abs(mark - self.expected_mm)
+        if off > TOO_FAR_MM:
+            raise CoachError(
+                f"That is {self.saying.length(off)} off. Look at the scale and measure again; if it is so, set the fence "
+                "anew (escape, then u) before you correct the rest."
+            )
+        return mark
+
+    def _length(self, text: str) -> float:
+        """A length; a bare number is in the unit that this batch is shown in, as the placeholder says."""
+        return float(parse_length(text))

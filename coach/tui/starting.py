@@ -1,0 +1,108 @@
+"""Before a batch starts: what its layouts come to, what to watch, and its name."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from rich.text import Text
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.screen import Screen
+from textual.widgets import Footer, Input, Label, Static
+
+from coach.errors import CoachError
+from coach.loading import Loaded, load
+from coach.plan.situation import beginning
+from coach.plan.walker import Walker
+from coach.record.session import Session, checked_name, name_after, start, unfinished_batch
+from coach.sheets.plan_page import sample_shop_note, shop_line
+from coach.sheets.saying import Saying
+from coach.tui.context import Context
+from coach.tui.paint import settings_lines
+
+MOST_SETTINGS = 12
+
+
+class StartScreen(Screen[Session | None]):
+    """Closes with the batch that was started, or None."""
+
+    BINDINGS = [Binding("escape", "close", "back")]
+
+    def __init__(self, context: Context, paths: Sequence[Path]) -> None:
+        super().__init__()
+        self.context = context
+        self.paths = list(paths)
+        self.loaded: Loaded | None = None
+
+    def compose(self) -> ComposeResult:
+        """What would be cut, and a field for the name."""
+        with VerticalScroll(classes="page"):
+            yield Static(id="findings", markup=False)
+            yield Label("Enter starts the batch, under this name:", id="ask")
+            yield Input(id="name", compact=True)
+            yield Static(id="wrong", markup=False)
+        yield Footer(show_command_palette=False, compact=True)
+
+    def on_mount(self) -> None:
+        """Reads and proves the layouts."""
+        findings = self.query_one("#findings", Static)
+        try:
+            self.loaded = load(self.paths, self.context.shop, self.context.units)
+        except CoachError as error:
+            findings.update(Text("This can't be cut:\n\n", "bold").append("\n".join(error.problems), "none"))
+            self.query_one("#ask").display = False
+            self.query_one("#name").display = False
+            return
+        findings.update(self._findings(self.loaded))
+        _, name = unfinished_batch(self.context.store, name_after(self.loaded.job.layouts))
+        if self.context.store.batch_named(name) is not None:
+            name = self._free_name(name)
+        field = self.query_one("#name", Input)
+        field.value = name
+        field.focus()
+
+    def action_close(self) -> None:
+        """Back home; nothing was started."""
+        self.dismiss(None)
+
+    @on(Input.Submitted, "#name")
+    def _begin(self, event: Input.Submitted) -> None:
+        if self.loaded is None:
+            return
+        try:
+            name = checked_name(event.value)
+            session = start(self.context.store, name, self.loaded.job, self.loaded.settings, self.loaded.unit)
+        except CoachError as error:
+            self.query_one("#wrong", Static).update(str(error))
+            return
+        self.dismiss(session)
+
+    def _free_name(self, name: str) -> str:
+        number = 2
+        while self.context.store.batch_named(f"{name[:50]} {number}") is not None:
+            number += 1
+        return f"{name[:50]} {number}"
+
+    def _findings(self, loaded: Loaded) -> Text:
+        job = loaded.job
+        saying = Saying(loaded.unit, job.shop.fence.graduation)
+        text = Text(" + ".join(layout.name for layout in job.layouts) + "\n", "bold")
+        spares = sum(board.spare for board in job.boards)
+        text.append(
+            f"{len(job.boards)} boards{f' ({spares} spare)' if spares else ''}, {job.cuts} cuts, "
+            f"{len(loaded.settings.fence_mm)} fence settings; every tail comes out right on the virtual saw.\n",
+            "none",
+        )
+        text.append(shop_line(job, saying) + "\n", "none")
+        if job.shop.sample:
+            text.append(sample_shop_note() + "\n", "italic")
+        walker = Walker(beginning(job, loaded.settings))
+        text.append("\n")
+        text.append_text(settings_lines(walker, saying, None, MOST_SETTINGS))
+        text.append("\n")
+        for _, note in loaded.advice:
+            text.append(f"\nAdvice: {note.where}: {note.text} ({note.source})", "none")
+        return text
