@@ -1,1 +1,1 @@
-"""How it is cut: fence settings, the order of boards and turns, the next step, and a virtual saw that tries it first."""
+"""How it is cut: fence settings, order and turns of boards, the next step, and a virtual saw that tries it first."""

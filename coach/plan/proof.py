@@ -13,7 +13,7 @@ from coach.plan.walker import plan
 
 
 def proven_settings(job: Job, show: Show) -> Settings:
-    """The settings for `job`; CoachError if the saw can't reach, or if the virtual saw finds that a tail would be spoiled.
+    """The settings for `job`; CoachError if the saw can't reach or the virtual saw finds that a tail would be spoiled.
 
     Args:
         show: how a length in mm is shown.

@@ -57,8 +57,8 @@ def _board_problems(job: Job, pattern: Pattern, show: Show) -> list[str]:
         if most > saw.throat_mm + 1e-9:
             found.append(
                 f'part "{part.label}" ({which}): the board reaches {show(most)} past the blade on the column\'s side; '
-                f"the throat is {show(saw.throat_mm)}: {show(most - saw.throat_mm)} short. A fence on the column's side, "
-                "or fewer or other tails, may be a way out"
+                f"the throat is {show(saw.throat_mm)}: {show(most - saw.throat_mm)} short. "
+                "A fence on the column's side, or fewer or other tails, may be a way out"
             )
     swing = part.length_mm * math.sin(jig.slope) - jig.leading_width_mm
     if jig.wide_leads and swing > 0:
@@ -66,8 +66,8 @@ def _board_problems(job: Job, pattern: Pattern, show: Show) -> list[str]:
         meets = jig.leading_width_mm / math.tan(jig.slope) - deepest / math.cos(jig.slope)
         if meets < fence.front_mm:
             found.append(
-                f"part \"{part.label}\": the board's trailing corner swings {show(swing)} past the fence's face, and the "
-                f"fence reaches {show(fence.front_mm - meets)} further forward than it may (at most {show(meets)} in front "
-                "of the blade): a wider jig or a shorter fence"
+                f"part \"{part.label}\": the board's trailing corner swings {show(swing)} past the fence's face, and "
+                f"the fence reaches {show(fence.front_mm - meets)} further forward than it may (at most {show(meets)} "
+                "in front of the blade): a wider jig or a shorter fence"
             )
     return found

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from coach.errors import CoachError
 from coach.plan.geometry import fence_for_mark_mm, lie_for, mark_from_jig_mm
-from coach.plan.job import Job, Pattern
-from coach.plan.stabbing import NEAR, Grid, Interval, fewest_points, nearest
+from coach.plan.job import EQUAL_MM, Job, Pattern
+from coach.plan.stabbing import Grid, Interval, fewest_points, nearest
 from coach.words import Edge, End, Lie
 
 PatternSide = tuple[End, int, Edge]
@@ -82,14 +82,15 @@ def decide(job: Job) -> Settings:
 
 
 def _settled(point: float, intervals: list[Interval], grid: Grid | None) -> float:
-    """A point off the grid moves to the middle of what it serves, as far as all of that allows."""
+    """A point off the grid moves to the middle of what it serves, or to the mark that allows no shift."""
     if grid is not None and grid.has(point):
         return point
-    middle = sum(interval.ideal for interval in intervals) / len(intervals)
     low = max(interval.low for interval in intervals)
     high = min(interval.high for interval in intervals)
-    if all(abs(interval.ideal - intervals[0].ideal) <= NEAR for interval in intervals):
-        return intervals[0].ideal
+    strictest = min(intervals, key=lambda interval: interval.high - interval.low)
+    if strictest.high - strictest.low <= 2 * EQUAL_MM:
+        return min(max(strictest.ideal, low), high)
+    middle = sum(interval.ideal for interval in intervals) / len(intervals)
     return min(max(middle, low), high)
 
 

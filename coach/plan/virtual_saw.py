@@ -113,17 +113,18 @@ def _as_cut_problems(job: Job, settings: Settings, number: int, show: Show) -> l
             above = shift(index + 1, Edge.TOP) if index < joint.tails else 0.0
             widths.append(socket + below + above - (excess if inner else 0.0))
         when = " once rounded to the scale" + (" on the widest board" if excess else "")
-        for problem in socket_problems(joint, [width + NEAR for width in widths], slope, kerf, show, when):
-            found.append(f'part "{pattern.part.label}", end {end}: {problem}')
+        where = f'part "{pattern.part.label}", end {end}'
+        too_narrow = socket_problems(joint, [width + NEAR for width in widths], slope, kerf, show, when)
+        found += [f"{where}: {problem}" for problem in too_narrow]
         tails = joint.tail_widths_mm(pattern.part.width_mm)
         for tail, wide in enumerate(tails, 1):
             cut = wide - shift(tail, Edge.TOP) - shift(tail, Edge.BOTTOM)
             base = cut - 2 * joint.tail_length_mm * math.tan(slope)
             if base < cut / 3 - NEAR and wide - 2 * joint.tail_length_mm * math.tan(slope) >= wide / 3:
                 found.append(
-                    f'part "{pattern.part.label}", end {end}: tail {tail} would be {show(max(base, 0))} at the baseline once '
-                    f"rounded to the scale, less than a third of its {show(cut)} at the end; expected a finer scale or a wider tail"
-                )  # fmt: skip
+                    f"{where}: tail {tail} would be {show(max(base, 0))} at the baseline once rounded to the scale, "
+                    f"less than a third of its {show(cut)} at the end; expected a finer scale or a wider tail"
+                )
     return found
 
 

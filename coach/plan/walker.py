@@ -265,9 +265,9 @@ class Walker:
     def _route(self, number: int, setting: int, lie: Lie | None) -> Lie:
         """Where the board goes next on its cheapest way through this setting and those to come."""
         stages: list[Stage] = [frozenset(self._left[setting][number])]
-        for later in range(len(self._left)):
-            if later != setting and number in self._left[later]:
-                stages.append(frozenset(self._left[later][number]))
+        stages += [
+            frozenset(left[number]) for later, left in enumerate(self._left) if later != setting and number in left
+        ]
         return route(lie, stages)[1][0]
 
     def _bench_step(self) -> Step | None:

@@ -89,10 +89,11 @@ def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
     else:
         how = f"Move it {saying.move(move)}."
     jig = walker.job.shop.jig
+    left = walker.cuts_left(step.setting)
     lines = [
         how,
         f"Jig “{jig.name}”, {'wide' if jig.wide_leads else 'narrow'} end leading, against the fence.",
-        f"Serves {_count(walker.cuts_left(step.setting), 'cut')} on {_count(walker.boards_left(step.setting), 'board')}.",
+        f"Serves {_count(left, 'cut')} on {_count(walker.boards_left(step.setting), 'board')}.",
     ]
     if walker.fence.offset_mm:
         lines.append(f"The reading holds what the scrap cut has shown: {_signed(walker.fence.offset_mm, saying)}.")

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from enum import Enum
 
 REPEAT_S = 0.25
-"""Keys that follow each other faster than this are a held key: a person doesn't act so fast, even the slowest repeat does."""
+"""Keys that follow each other faster than this are a held key: a person doesn't act so fast, a repeat does."""
 
 
 class Verdict(Enum):

@@ -79,9 +79,9 @@ class MeasureScreen(ModalScreen[float | None]):
         if typed["mark"] and (typed["width"] or typed["left"]):
             raise CoachError("Both ways are filled in; expected the first field alone, or the other two.")
         if typed["mark"]:
-            mark = self._length(typed["mark"])
+            mark = _length(typed["mark"])
         elif typed["width"] and typed["left"]:
-            width, left = self._length(typed["width"]), self._length(typed["left"])
+            width, left = _length(typed["width"]), _length(typed["left"])
             if left >= width:
                 raise CoachError("The wood left is no less than the scrap's width; expected less.")
             mark = mark_from_both(width, left)
@@ -92,11 +92,11 @@ class MeasureScreen(ModalScreen[float | None]):
         off = abs(mark - self.expected_mm)
         if off > TOO_FAR_MM:
             raise CoachError(
-                f"That is {self.saying.length(off)} off. Look at the scale and measure again; if it is so, set the fence "
-                "anew (escape, then u) before you correct the rest."
+                f"That is {self.saying.length(off)} off. Look at the scale and measure again; if it is so, set the "
+                "fence anew (escape, then u) before you correct the rest."
             )
         return mark
 
-    def _length(self, text: str) -> float:
-        """A length; a bare number is in the unit that this batch is shown in, as the placeholder says."""
-        return float(parse_length(text))
+
+def _length(text: str) -> float:
+    return float(parse_length(text))

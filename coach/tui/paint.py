@@ -1,11 +1,13 @@
-"""Rich texts of the walk: bars, drawing, reminders, settings and recent steps. No text that a person wrote is markup."""
+"""What the walk shows, as styled text: bars, drawing, reminders, settings, recent steps. Nothing is read as markup."""
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from datetime import datetime
+from itertools import groupby, islice
 
-from rich.text import Text
+from textual.content import Content
 
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
@@ -14,7 +16,7 @@ from coach.record.store import Event
 from coach.sheets.saying import Saying
 from coach.sheets.step_words import briefly
 from coach.trade.reminders import Reminder
-from coach.tui.drawing import ASCII_GLYPHS, CUT, GLYPHS, NOW, View, draw, kerf_column
+from coach.tui.drawing import ASCII_GLYPHS, BASELINE, CUT, GLYPHS, NOW, WASTE, WOOD, View, draw, kerf_column
 from coach.tui.theme import SIGNAL_STYLES
 from coach.words import Edge, End, Hand, Lie, Side
 
@@ -26,7 +28,12 @@ def bar(done: int, whole: int, columns: int, *, plain: bool) -> str:
     return full * filled + empty * (columns - filled)
 
 
-def progress_lines(walker: Walker, columns: int, *, plain: bool) -> Text:
+def rows_needed(text: str, columns: int) -> int:
+    """How many rows `text` takes when it is wrapped to `columns`."""
+    return sum(max(1, len(textwrap.wrap(line, max(columns, 1)))) for line in text.splitlines())
+
+
+def progress_lines(walker: Walker, columns: int, *, plain: bool) -> Content:
     """Two bars: of this setting, with what is left at it, and of the batch."""
     job = walker.job
     cuts_left = walker.cuts_left_in_all
@@ -36,33 +43,32 @@ def progress_lines(walker: Walker, columns: int, *, plain: bool) -> Text:
         at, left = walker.cuts_at(setting), walker.cuts_left(setting)
         boards = walker.boards_left(setting)
         name = f"Setting {setting + 1} of {len(walker.settings.fence_mm)}"
-        stop = f"{left} cuts left here on {boards} boards" if left else "done: a good place to stop"
+        stop = f"{left} cuts left here, {boards} boards" if left else "all cut: a good place to stop"
         lines.append((name, at - left, at, stop))
     if cuts_left:
-        lines.append(("Batch", job.cuts - cuts_left, job.cuts, f"{job.cuts - cuts_left} of {job.cuts} cuts"))
+        lines.append(("Batch", job.cuts - cuts_left, job.cuts, f"{job.cuts - cuts_left} of {job.cuts} cuts done"))
     else:
         bench = walker.steps_at_bench
         done = bench - walker.steps_at_bench_left
-        lines.append(("Bench", done, bench, f"{done} of {bench} steps; all {job.cuts} cuts are done"))
-    text = Text(no_wrap=True, overflow="ellipsis")
+        lines.append(("Bench", done, bench, f"{done} of {bench} steps done, no cut is left"))
     label = max(len(line[0]) for line in lines) + 2
     note = max(len(line[3]) for line in lines) + 2
-    for index, (name, done, whole, said) in enumerate(lines):
-        text.append("\n" if index else "")
-        text.append(name.ljust(label), "bold")
-        text.append(bar(done, whole, max(4, columns - label - note), plain=plain))
-        text.append(f"  {said}")
-    return text
+    return Content("\n").join(
+        Content.assemble(
+            (name.ljust(label), "bold"),
+            (bar(done, whole, max(4, columns - label - note), plain=plain), "$primary"),
+            f"  {said}",
+        )
+        for name, done, whole, said in lines
+    )
 
 
-def reminder_lines(reminders: Sequence[Reminder]) -> Text:
+def reminder_lines(reminders: Sequence[Reminder]) -> Content:
     """A line each: the signal word, then what it warns of."""
-    text = Text(no_wrap=False)
-    for index, reminder in enumerate(reminders):
-        text.append("\n" if index else "")
-        text.append(reminder.signal.value, SIGNAL_STYLES[reminder.signal.value])
-        text.append(f" {reminder.text}")
-    return text
+    return Content("\n").join(
+        Content.assemble((reminder.signal.value, SIGNAL_STYLES[reminder.signal.value]), f" {reminder.text}")
+        for reminder in reminders
+    )
 
 
 def view_of(walker: Walker, board: int, end: End, edge: Edge, now: Side | None) -> View:
@@ -88,67 +94,61 @@ def view_of(walker: Walker, board: int, end: End, edge: Edge, now: Side | None) 
     )
 
 
-def drawing(view: View, columns: int, rows: int, *, plain: bool, at_saw: bool) -> Text:
+STYLES = {WOOD: "$wood", WASTE: "$quiet", CUT: "bold", NOW: "bold $accent", BASELINE: "$quiet"}
+
+
+def drawing(view: View, columns: int, rows: int, *, plain: bool, at_saw: bool) -> Content:
     """The leading end with a pointer to the kerf to cut now, and which edge is where."""
     glyphs = ASCII_GLYPHS if plain else GLYPHS
-    styles = {NOW: "bold reverse", CUT: "bold"}
     right = view.fence_side is Hand.RIGHT
-    at_right = view.lie.edge if right else view.lie.edge.other
-    jig = ("| jig" if plain else "▌ jig") if at_saw else ""
-    text = Text(no_wrap=True, overflow="crop")
-    pad = "" if right or not jig else " " * 6
+    jig = "" if not at_saw else ("| jig" if plain else "▌ jig") if right else ("jig |" if plain else "jig ▐")
+    pad = "" if right or not jig else " " * (len(jig) + 1)
+    lines = []
     column = kerf_column(view, columns)
     if column is not None:
-        pointer = ("v" if plain else "▼") + " this kerf"
-        start = min(column, max(0, columns - len(pointer))) if column + len(pointer) > columns else column
-        said = pointer if start == column else "this kerf " + pointer[0]
-        start = column if start == column else column - len(said) + 1
-        text.append(pad + " " * max(0, start) + said + "\n", "bold")
+        arrow, words = ("v" if plain else "▼"), "this kerf"
+        to_right = column + len(words) + 2 <= columns
+        said = f"{arrow} {words}" if to_right else f"{words} {arrow}"
+        lines.append(
+            Content.assemble((pad + " " * (column if to_right else column + 1 - len(said)) + said, STYLES[NOW]))
+        )
     for row in draw(view, columns, rows):
-        if not right and jig:
-            text.append("jig ▐ " if not plain else "jig | ", "dim")
-        run = ""
-        kind = row[0]
-        for cell in row:
-            if cell != kind:
-                text.append(run, styles.get(kind, ""))
-                run, kind = "", cell
-            run += glyphs[cell]
-        text.append(run, styles.get(kind, ""))
-        text.append((f" {jig}" if right else "") + "\n", "dim")
-    left_name, right_name = f"{at_right.other} edge", f"{at_right} edge"
-    gap = max(1, columns - len(left_name) - len(right_name))
-    text.append(pad + left_name + " " * gap + right_name)
-    return text
+        cells = [("".join(glyphs[cell] for cell in run), STYLES[kind]) for kind, run in groupby(row)]
+        beside = (f"{jig} ", "$quiet") if not right else (f" {jig}", "$quiet")
+        lines.append(Content.assemble(*cells, beside) if right or not jig else Content.assemble(beside, *cells))
+    at_jig = view.lie.edge
+    left, at_right = (at_jig.other, at_jig) if right else (at_jig, at_jig.other)
+    gap = max(1, columns - len(left) - len(at_right) - 10)
+    lines.append(Content.assemble((f"{pad}{left} edge{' ' * gap}{at_right} edge", "$quiet")))
+    return Content("\n").join(lines)
 
 
-def settings_lines(walker: Walker, saying: Saying, now: int | None, rows: int) -> Text:
+def settings_lines(walker: Walker, saying: Saying, now: int | None, rows: int) -> Content:
     """Every fence setting with its reading and what is left at it; the one to set now is marked."""
     count = len(walker.settings.fence_mm)
     first = 0 if now is None else max(0, min(now - rows // 2, count - rows))
-    text = Text(no_wrap=True, overflow="ellipsis")
+    lines = []
     for index in range(first, min(count, first + rows)):
         left = walker.cuts_left(index)
         state = "all cut" if not left else f"{left} of {walker.cuts_at(index)} cuts left"
-        line = f"{'>' if index == now else ' '} setting {index + 1}   {saying.reading(walker.reading_mm(index)):<22} {state}"
-        text.append(("\n" if index > first else "") + line, "bold" if index == now else "")
-    return text
+        reading = saying.reading(walker.reading_mm(index))
+        line = f"{'>' if index == now else ' '} setting {index + 1:<3} {reading:<20} {state}"
+        lines.append(Content.styled(line, "bold" if index == now else "$quiet"))
+    if count > first + rows:
+        lines.append(Content.styled(f"  and {count - first - rows} more", "$quiet"))
+    return Content("\n").join(lines)
 
 
-def recent_lines(walker: Walker, events: Sequence[Event], saying: Saying, rows: int) -> Text:
+def recent_lines(walker: Walker, events: Sequence[Event], saying: Saying, rows: int) -> Content:
     """The last few steps that stand, the latest first."""
     undone = undone_numbers(events[-200:])
-    text = Text(no_wrap=True, overflow="ellipsis")
-    shown = 0
-    for event in reversed(events):
-        if shown == rows:
-            break
-        if event.kind in STEP_KINDS and event.number not in undone:
-            moment = datetime.fromisoformat(event.at)
-            said = _done_words(walker, step_of(event), saying)
-            text.append(("\n" if shown else "") + f"{moment:%H:%M:%S}  {said}", "dim" if shown else "")
-            shown += 1
-    return text
+    standing = (event for event in reversed(events) if event.kind in STEP_KINDS and event.number not in undone)
+    return Content("\n").join(
+        Content.styled(
+            f"{datetime.fromisoformat(event.at):%H:%M:%S}  {_done_words(walker, step_of(event), saying)}", "$quiet"
+        )
+        for event in islice(standing, rows)
+    )
 
 
 def _done_words(walker: Walker, step: Step, saying: Saying) -> str:

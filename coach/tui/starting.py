@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
+from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Footer, Input, Label, Static
 
@@ -52,7 +52,7 @@ class StartScreen(Screen[Session | None]):
         try:
             self.loaded = load(self.paths, self.context.shop, self.context.units)
         except CoachError as error:
-            findings.update(Text("This can't be cut:\n\n", "bold").append("\n".join(error.problems), "none"))
+            findings.update(Content.assemble(("This can't be cut:\n\n", "bold"), "\n".join(error.problems)))
             self.query_one("#ask").display = False
             self.query_one("#name").display = False
             return
@@ -86,23 +86,19 @@ class StartScreen(Screen[Session | None]):
             number += 1
         return f"{name[:50]} {number}"
 
-    def _findings(self, loaded: Loaded) -> Text:
+    def _findings(self, loaded: Loaded) -> Content:
         job = loaded.job
         saying = Saying(loaded.unit, job.shop.fence.graduation)
-        text = Text(" + ".join(layout.name for layout in job.layouts) + "\n", "bold")
         spares = sum(board.spare for board in job.boards)
-        text.append(
+        lines: list[Content | str] = [
+            Content.styled(" + ".join(layout.name for layout in job.layouts), "bold"),
             f"{len(job.boards)} boards{f' ({spares} spare)' if spares else ''}, {job.cuts} cuts, "
-            f"{len(loaded.settings.fence_mm)} fence settings; every tail comes out right on the virtual saw.\n",
-            "none",
-        )
-        text.append(shop_line(job, saying) + "\n", "none")
+            f"{len(loaded.settings.fence_mm)} fence settings; every tail comes out right on the virtual saw.",
+            shop_line(job, saying),
+        ]
         if job.shop.sample:
-            text.append(sample_shop_note() + "\n", "italic")
+            lines.append(Content.styled(sample_shop_note(), "italic"))
         walker = Walker(beginning(job, loaded.settings))
-        text.append("\n")
-        text.append_text(settings_lines(walker, saying, None, MOST_SETTINGS))
-        text.append("\n")
-        for _, note in loaded.advice:
-            text.append(f"\nAdvice: {note.where}: {note.text} ({note.source})", "none")
-        return text
+        lines += ["", settings_lines(walker, saying, None, MOST_SETTINGS), ""]
+        lines += [f"Advice: {note.where}: {note.text} ({note.source})" for _, note in loaded.advice]
+        return Content("\n").join(lines)

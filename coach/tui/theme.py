@@ -1,4 +1,4 @@
-"""The app's own two themes: dark for a dim shop, light for a bright one. Every pair of colours is at 7 : 1 or better."""
+"""The app's own two themes, dark for a dim shop and light for a bright one: each pair of colours at 7 : 1 or better."""
 
 from __future__ import annotations
 
@@ -22,6 +22,8 @@ DARK = Theme(
         "footer-description-foreground": "#f2ede2",
         "footer-background": "#262a2f",
         "input-selection-background": "#5a4a2a",
+        "wood": "#d9b988",
+        "quiet": "#bdb5a8",
     },
 )
 
@@ -43,6 +45,8 @@ LIGHT = Theme(
         "footer-description-foreground": "#17150f",
         "footer-background": "#e9e2d2",
         "input-selection-background": "#e6cf9c",
+        "wood": "#5a3d10",
+        "quiet": "#4a453b",
     },
 )
 

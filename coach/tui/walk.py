@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from rich.text import Text
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
+from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
@@ -16,13 +16,16 @@ from coach.record.session import Session
 from coach.record.store import Stale
 from coach.sheets.saying import SAMPLE_SHOP, Saying
 from coach.sheets.step_words import briefly, tell
-from coach.trade.reminders import AT_THE_END, procedure, reminders
+from coach.trade.reminders import AT_THE_END, MANUAL, procedure, reminders
 from coach.tui import paint
 from coach.tui.context import Context
 from coach.tui.keyguard import KeyGuard, Verdict
 from coach.words import Edge
 
 LEAST_COLUMNS, LEAST_ROWS = 40, 15
+PARTS = ("reminders", "headline", "particulars", "procedure", "drawing", "progress", "next", "recent")
+LEAST_DRAWING_ROWS, MOST_DRAWING_ROWS = 6, 18
+MOST_RECENT = 12
 LONG_BOARD_MM = 900.0
 """A board longer than this overhangs a bandsaw's table so far that it wants support."""
 
@@ -48,10 +51,10 @@ class WalkScreen(Screen[None]):
         self._said = ""
 
     def compose(self) -> ComposeResult:
-        """One column: what to do, the drawing, progress, what comes next, reminders, what was done last."""
+        """One column: reminders, what to do, the drawing, progress, what comes next, what was done last."""
         yield Static(id="title", markup=False)
         with Vertical(id="body"):
-            for part in ("headline", "particulars", "procedure", "drawing", "progress", "next", "reminders", "recent"):
+            for part in PARTS:
                 yield Static(id=part, markup=False)
         yield Static(id="small", markup=False)
         yield Static(id="said", markup=False)
@@ -173,58 +176,76 @@ class WalkScreen(Screen[None]):
         self.call_after_refresh(self.guard.shown)
 
     def _paint(self, step: Step | None) -> None:
-        session, walker = self.session, self.session.walker
+        walker = self.session.walker
         columns, rows = self.app.size.width - 2, self.app.size.height
-        self._set("title", self._title())
-        self._set("said", Text(self._said, "bold"))
-        spare = rows - 15
+        plain = self.context.plain
+        parts: dict[str, str | Content] = dict.fromkeys(("reminders", "procedure", "drawing", "next"), "")
         if step is None:
-            self._set("headline", Text("The batch is done.", "bold"))
-            self._set("particulars", "\n".join(AT_THE_END))
-            for part in ("procedure", "drawing", "next", "reminders"):
-                self._set(part, "")
+            parts |= {"headline": Content.styled("The batch is done.", "bold"), "particulars": "\n".join(AT_THE_END)}
         else:
             told = tell(walker, step, self.saying)
-            self._set(
-                "headline", Text.assemble((f" {told.kind.upper()} ", "bold reverse"), " ", (told.headline, "bold"))
-            )
-            self._set("particulars", "\n".join(told.lines))
-            backing_out = session.job.shop.saw.backing_out
-            long_board = self._long_board(step)
-            how = procedure(step.kind.value, backing_out=backing_out, long_board=long_board)
-            self._set("procedure", Text("\n".join(how) if rows >= 20 else "", "dim"))
-            last = walker.cuts_left_in_all == 0 and walker.steps_at_bench_left == 1
-            self._set("reminders", paint.reminder_lines(
-                reminders(step.kind.value, topic=step.topic, backing_out=backing_out, long_board=long_board, last=last)
-            ))  # fmt: skip
-            self._set("drawing", self._picture(step, columns, max(0, min(spare, 16))))
-            self._set("next", f"Next: {briefly(walker, walker.preview(), self.saying)}")
-        self._set("progress", paint.progress_lines(walker, columns, plain=self.context.plain))
-        self._set("recent", paint.recent_lines(walker, session.events, self.saying, 1 if rows < 28 else 5))
+            parts["headline"] = Content.assemble((f" {told.kind.upper()} ", "bold reverse"), f" {told.headline}")
+            parts["particulars"] = "\n".join(told.lines)
+            parts |= self._beside(step)
+        parts["progress"] = paint.progress_lines(walker, columns, plain=plain)
+        spare = (
+            rows
+            - 3
+            - sum(paint.rows_needed(str(parts[part]), columns) for part in ("headline", "particulars", "progress"))
+        )
+        for part in ("reminders", "next", "procedure"):
+            needs = paint.rows_needed(str(parts[part]), columns)
+            parts[part] = parts[part] if needs <= spare else ""
+            spare -= needs if parts[part] else 0
+        if step is not None:
+            picture = self._picture(step, columns, min(spare, MOST_DRAWING_ROWS))
+            spare -= paint.rows_needed(str(picture), columns) if picture else 0
+            parts["drawing"] = picture
+        parts["recent"] = paint.recent_lines(walker, self.session.events, self.saying, max(0, min(spare, MOST_RECENT)))
+        parts["title"] = self._title()
+        parts["said"] = self._said
+        for part, content in parts.items():
+            widget = self.query_one(f"#{part}", Static)
+            widget.update(content)
+            widget.display = bool(str(content))
 
-    def _picture(self, step: Step, columns: int, rows: int) -> Text:
+    def _beside(self, step: Step) -> dict[str, str | Content]:
+        """Reminders, how the step is done, and what comes next."""
+        walker = self.session.walker
+        backing_out = self.session.job.shop.saw.backing_out
+        long_board = self._long_board(step)
+        kind = step.kind.value
+        last = walker.cuts_left_in_all == 0 and walker.steps_at_bench_left == 1
+        said = reminders(kind, topic=step.topic, backing_out=backing_out, long_board=long_board, last=last)
+        how = procedure(kind, backing_out=backing_out, long_board=long_board) or (MANUAL,)
+        return {
+            "reminders": paint.reminder_lines(said),
+            "procedure": "\n".join(how),
+            "next": f"Next: {briefly(walker, walker.preview(), self.saying)}",
+        }
+
+    def _picture(self, step: Step, columns: int, rows: int) -> Content:
         walker = self.session.walker
         plain = self.context.plain
-        rows -= 2  # for the pointer and the edges' names
-        if rows < 4:
-            return Text()
-        across = max(20, min(columns - 6, 64))
+        across = max(20, min(columns - 6, 72))
+        view = None
         if step.kind is StepKind.CUT:
             assert step.side is not None and step.edge is not None
             view = paint.view_of(walker, step.side.board, step.side.end, step.edge, step.side)
-            return paint.drawing(view, across, rows, plain=plain, at_saw=True)
-        if step.kind in BENCH_KINDS:
+        elif step.kind in BENCH_KINDS:
             assert step.board is not None and step.end is not None
             if not walker.benched:
-                return Text("The saw's work is over:\n" + "\n".join(AT_THE_END[: rows + 1]))
+                return Content("\n".join(("The saw's work is over:", *AT_THE_END)[:rows]))
             view = paint.view_of(walker, step.board, step.end, Edge.BOTTOM, None)
-            return paint.drawing(view, across, rows, plain=plain, at_saw=False)
-        return paint.settings_lines(walker, self.saying, step.setting, rows)
+        elif step.kind is StepKind.SET_FENCE or step.kind is StepKind.CHECK:
+            return paint.settings_lines(walker, self.saying, step.setting, rows - 1)
+        if view is None or rows < LEAST_DRAWING_ROWS:
+            return Content("")
+        return paint.drawing(view, across, rows - 2, plain=plain, at_saw=step.kind is StepKind.CUT)
 
-    def _title(self) -> Text:
+    def _title(self) -> Content:
         note = f"   {SAMPLE_SHOP}" if self.session.job.shop.sample else ""
-        title = Text(self.session.name, "bold", no_wrap=True, overflow="ellipsis")
-        return title.append(note, "italic")
+        return Content.assemble((self.session.name, "bold"), (note, "italic"))
 
     def _long_board(self, step: Step) -> bool:
         number = step.side.board if step.side is not None else step.board
@@ -237,7 +258,10 @@ class WalkScreen(Screen[None]):
         if abs(off) < 0.005:
             return "The scrap is right."
         where = "far from" if off > 0 else "near"
-        said = f"The scrap was cut {self.saying.length(abs(off))} (at the fence) too {where} the edge; all readings are corrected by it. "
+        said = (
+            f"The scrap was cut too {where} the edge, by {self.saying.length(abs(off))} at the fence; "
+            "all readings are corrected by it. "
+        )
         if walker.fence.confirmed:
             return said + "So little needs no move now."
         return said + f"Move the fence {self.saying.move(-off)}."
@@ -253,8 +277,13 @@ class WalkScreen(Screen[None]):
         verdict = self.guard.judge()
         if verdict is Verdict.EARLY and not self._too_small():
             self._say(early)
-            self.query_one("#said", Static).update(Text(self._said, "bold"))
+            self._show_said()
         return verdict is Verdict.MEANT and not self._too_small()
+
+    def _show_said(self) -> None:
+        widget = self.query_one("#said", Static)
+        widget.update(self._said)
+        widget.display = bool(self._said)
 
     def _failed(self, error: CoachError) -> None:
         if isinstance(error, Stale):
@@ -268,8 +297,3 @@ class WalkScreen(Screen[None]):
 
     def _say(self, words: str) -> None:
         self._said = words
-
-    def _set(self, part: str, content: str | Text) -> None:
-        widget = self.query_one(f"#{part}", Static)
-        widget.update(content)
-        widget.display = bool(str(content))

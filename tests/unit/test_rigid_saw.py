@@ -66,7 +66,7 @@ def hand_made_plan(side: str = "right") -> Plan:
     }
 
 
-def first_cut(plan: Plan, **wanted: Any) -> dict[str, Any]:  # noqa: ANN401 - a step's values are of several types
+def first_cut(plan: Plan, **wanted: Any) -> dict[str, Any]:
     step = next(s for s in plan["steps"] if s["kind"] == "cut" and wanted.items() <= s.items())
     assert isinstance(step, dict)
     return step
