@@ -31,13 +31,16 @@ def route(lie: Lie | None, stages: Sequence[Stage]) -> tuple[int, tuple[Lie, ...
     Returns:
         what the turns cost in all, and the lies of the first stage that isn't empty.
     """
-    todo = tuple(stage for stage in stages if stage)
+    return _route(lie, tuple(stage for stage in stages if stage))
+
+
+@lru_cache(maxsize=65536)
+def _route(lie: Lie | None, todo: tuple[Stage, ...]) -> tuple[int, tuple[Lie, ...]]:
     if not todo:
         return 0, ()
     onward = _costs_from(todo[1:])
     return min(
-        (_cost_of(lie, order) + onward[LIES.index(order[-1])], _rank(order), order)
-        for order in permutations(sorted(todo[0], key=LIES.index))
+        (_cost_of(lie, order) + onward[LIES.index(order[-1])], _rank(order), order) for order in permutations(todo[0])
     )[::2]
 
 

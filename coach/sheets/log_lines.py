@@ -31,6 +31,7 @@ def event_as_json(batch: str, event: Event, *, undone: bool) -> dict[str, Any]:
         data["event_undone"] = data.pop("number")
     if event.kind == START:
         data["layouts"] = [layout["name"] for layout in event.data["layouts"]]
+        data["sample_shop"] = event.data["shop"]["sample"]
     if "setting" in data:
         data["setting"] += 1
     found |= data

@@ -3,35 +3,46 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise
+from textwrap import wrap
 
 from rich.console import Console, Group, RenderableType
-from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
-from coach import places
 from coach.joint.advice import Advice
 from coach.lengths import show_slope
+from coach.loading import where_a_shop_goes
 from coach.plan.job import Job
 from coach.plan.settings import Settings
 from coach.plan.situation import beginning
 from coach.plan.steps import BENCH_KINDS, Step, StepKind
 from coach.plan.walker import Walker
-from coach.sheets.saying import SAMPLE_SHOP, TURN_WORDS, Saying
+from coach.sheets.columns import columns
+from coach.sheets.saying import SAMPLE_SHOP, TURN_CHANGES, TURN_WORDS, Saying
 from coach.words import Turn
+
+LONGEST_LINE = 10_000
 
 
 def printer(*, to_stderr: bool = False) -> Console:
-    """A console that prints what people wrote as it is, never as markup."""
-    return Console(markup=False, highlight=False, emoji=False, stderr=to_stderr, soft_wrap=False)
+    """A console that prints what people wrote as it is, never as markup; into a file or pipe it doesn't break lines."""
+    console = Console(markup=False, highlight=False, emoji=False, stderr=to_stderr)
+    if not console.is_terminal:
+        console.width = LONGEST_LINE
+    return console
 
 
 def sample_shop_note() -> str:
     """Says that the sample shop is in use, and where one's own goes."""
-    return f"{SAMPLE_SHOP}: measure your own saw, fence and jig and save them as {places.shop_file()}"
+    return f"{SAMPLE_SHOP}: {where_a_shop_goes()}"
+
+
+def sample_shop_lines(job: Job) -> list[Text]:
+    """The same in lines of a page, if it is so."""
+    note = wrap(sample_shop_note(), 80, break_long_words=False, break_on_hyphens=False) if job.shop.sample else []
+    return [Text(line, style="italic") for line in note]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,88 +75,111 @@ def plan_page(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
     """Settings, order of boards and turns, and totals."""
     walker = Walker(beginning(job, settings))
     spares = sum(board.spare for board in job.boards)
-    parts: list[RenderableType] = [
-        Text(title, style="bold"),
-        Text(
-            f"{len(job.boards)} boards{f' ({spares} spare)' if spares else ''}, {job.cuts} cuts, "
-            f"{len(settings.fence_mm)} fence settings"
-        ),
-        Text(shop_line(job, saying)),
-    ]
-    if job.shop.sample:
-        parts.append(Text(sample_shop_note(), style="italic"))
-    parts += [Text(), _settings_table(job, settings, walker, saying), Text()]
-    parts += list(_order(job, steps, saying))
+    boards = f"{_count(len(job.boards), 'board')}{f' ({spares} spare)' if spares else ''}"
     totals = Totals.of(steps)
     turned = ", ".join(f"{totals.turns[turn]} {turn.value}" for turn in Turn if totals.turns[turn]) or "none"
     bench = sum(step.kind in BENCH_KINDS for step in steps)
-    parts += [
+    lines = [
+        Text(title, style="bold"),
+        Text(f"{boards}, {_count(job.cuts, 'cut')}, {_count(len(settings.fence_mm), 'fence setting')}"),
+        *map(Text, _shop_lines(job, saying)),
+        *sample_shop_lines(job),
         Text(),
-        Text(f"Fence set {totals.moves} times; boards picked up {totals.pick_ups} times; turns: {turned}."),
-        Text(f"Then {bench} steps at the bench: waste cleared, pins marked, sawn and fitted, corner by corner."),
+        *_settings_lines(settings, walker, saying),
+        Text(),
+        *_order(job, steps, walker, saying),
+        *(Text(f"{TURN_WORDS[turn]}: {TURN_CHANGES[turn]}") for turn in Turn if totals.turns[turn]),
+        Text(),
+        Text(f"The fence is set {_times(totals.moves)}, boards are picked up {_times(totals.pick_ups)}."),
+        Text(f"Turns: {turned}."),
+        Text(f"Then {_count(bench, 'step')} at the bench: waste cleared; pins marked, sawn and fitted."),
     ]
-    return Group(*parts)
+    return Group(*lines)
 
 
 def shop_line(job: Job, saying: Saying) -> str:
     """Jig, kerf and fence in one line."""
+    return "; ".join(_shop_lines(job, saying))
+
+
+def _shop_lines(job: Job, saying: Saying) -> tuple[str, str]:
     jig, fence = job.shop.jig, job.shop.fence
     leads = "wide" if jig.wide_leads else "narrow"
     return (
-        f"Jig “{jig.name}”, {show_slope(jig.slope)}, {leads} end leading; kerf {saying.length(job.shop.saw.kerf_mm)}; "
-        f"fence at the {fence.side} of the blade"
+        f"Jig “{jig.name}”, {show_slope(jig.slope)}, {leads} end leading",
+        f"kerf {saying.length(job.shop.saw.kerf_mm)}; fence at the {fence.side} of the blade",
     )
 
 
-def _settings_table(job: Job, settings: Settings, walker: Walker, saying: Saying) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    for heading, justify in (
-        ("setting", "right"),
-        ("reading", "left"),
-        ("move", "left"),
-        ("cuts", "right"),
-        ("boards", "right"),
-    ):
-        table.add_column(heading, justify=justify)  # type: ignore[arg-type]
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def _times(number: int) -> str:
+    return "once" if number == 1 else f"{number} times"
+
+
+def _settings_lines(settings: Settings, walker: Walker, saying: Saying) -> Iterator[Text]:
+    rows = [("setting", "reading", "move", "cuts", "boards")]
+    first = "set by measuring" if saying.graduation is None else "set from the scale"
     moves = [None, *(later - earlier for earlier, later in pairwise(settings.fence_mm))]
     for index, move in enumerate(moves):
-        table.add_row(
-            str(index + 1),
-            saying.reading(walker.reading_mm(index)),
-            "set from the scale" if move is None else saying.move(move),
-            str(walker.cuts_at(index)),
-            str(walker.boards_left(index)),
-        )
-    return table
+        reading = saying.reading(walker.reading_mm(index))
+        said = first if move is None else saying.move(move)
+        rows.append((str(index + 1), reading, said, str(walker.cuts_at(index)), str(walker.boards_left(index))))
+    heading, *lines = columns(rows, right=(0, 3, 4))
+    yield Text(heading, style="bold")
+    yield from map(Text, lines)
 
 
-def _order(job: Job, steps: Sequence[Step], saying: Saying) -> Iterator[RenderableType]:
+def _order(job: Job, steps: Sequence[Step], walker: Walker, saying: Saying) -> Iterator[Text]:
     """What is done to the boards at each setting; boards that are treated alike are said together."""
+    plain: list[str | tuple[str, ...]] = []
     for setting, cuts in groupby((step for step in steps if step.side is not None), key=lambda step: step.setting):
         assert setting is not None
-        yield Text(f"Setting {setting + 1}", style="bold")
-        boards: list[tuple[int, list[Step]]] = []
+        plain += [f"Setting {setting + 1}: {saying.reading(walker.reading_mm(setting))}", _CUT_COLUMNS]
+        of_board: dict[int, list[Step]] = {}
         for step in cuts:
             assert step.side is not None
-            if not boards or boards[-1][0] != step.side.board:
-                boards.append((step.side.board, []))
-            boards[-1][1].append(step)
-        for said, alike in groupby(boards, key=lambda board: tuple(_cut_words(step, saying) for step in board[1])):
-            numbers = [number for number, _ in alike]
-            first, last = job.board(numbers[0]).label, job.board(numbers[-1]).label
-            who = first if len(numbers) == 1 else f"{first} … {last} ({len(numbers)} boards)"
-            yield Padding(Text(who), (0, 0, 0, 2))
-            for words in said:
-                yield Padding(Text(words), (0, 0, 0, 4))
+            of_board.setdefault(step.side.board, []).append(step)
+        for _, run in groupby(of_board, key=lambda number: id(job.pattern_of(number).part)):
+            plain += _run(job, {number: of_board[number] for number in run}, saying)
+        plain.append("")
+    aligned = iter(columns([line for line in plain if isinstance(line, tuple)]))
+    for line in plain:
+        if isinstance(line, str):
+            yield Text(line, style="bold" if line.startswith("Setting") else "")
+        else:
+            yield Text("    " + next(aligned))
 
 
-def _cut_words(step: Step, saying: Saying) -> str:
-    assert step.side is not None and step.mark_mm is not None
-    turn = f"{TURN_WORDS[step.turn]}: " if step.turn is not None else ""
-    return (
-        f"{turn}end {step.side.end} leading, {step.edge} edge at the jig, {step.face_up} face up; "
-        f"tail {step.side.tail}, {step.side.faces} side, mark {saying.length(step.mark_mm)}"
-    )
+def _run(job: Job, run: Mapping[int, Sequence[Step]], saying: Saying) -> Iterator[str | tuple[str, ...]]:
+    """Boards of one part that follow one another at a setting, in the order in which they lie."""
+    numbers = list(run)
+    first, last = job.board(numbers[0]).label, job.board(numbers[-1]).label
+    yield f"  {first}" if len(numbers) == 1 else f"  {first} … {last} ({len(numbers)} boards, in this order)"
+    alike: dict[tuple[tuple[str, ...], ...], list[int]] = {}
+    for number, steps in run.items():
+        alike.setdefault(tuple(_cut_row(step, saying) for step in steps), []).append(number)
+    for rows, boards in alike.items():
+        if len(alike) > 1:
+            which = ", ".join(job.board(number).label.rsplit(" ", 1)[1] for number in boards)
+            hands = {job.pattern_of(number).hand for number in boards}
+            hand = hands.pop() if len(hands) == 1 else None
+            yield from wrap(
+                f"{f'{hand}: ' if hand else ''}{which}", 76, initial_indent="   ", subsequent_indent="     "
+            )
+        yield from rows
+
+
+_CUT_COLUMNS = ("turn", "end leads", "edge at jig", "face up", "tail", "side", "mark")
+
+
+def _cut_row(step: Step, saying: Saying) -> tuple[str, ...]:
+    assert step.side is not None and step.mark_mm is not None and step.edge is not None and step.face_up is not None
+    side = step.side
+    turn = "no turn" if step.turn is None else step.turn.value
+    return turn, side.end, step.edge, step.face_up, str(side.tail), side.faces, saying.length(step.mark_mm)
 
 
 def advice_lines(notes: Iterable[tuple[str, Advice]]) -> Iterator[Text]:

@@ -42,9 +42,10 @@ class Saying:
         return show_length(mm, self.graduation.unit, self.graduation)
 
     def move(self, mm: float | None) -> str:
-        """How far the fence moves and which way; positive is away from the blade."""
+        """How far the fence moves and which way, in the scale's unit; positive is away from the blade."""
         if mm is None:
             return "from anywhere"
-        if abs(mm) < 0.005:
-            return "no move"
-        return f"{self.reading(abs(mm))} {'away from' if mm > 0 else 'towards'} the blade"
+        far = self.reading(abs(mm))
+        if " + " in far or " - " in far:
+            far = show_length(abs(mm), self.graduation.unit if self.graduation else self.unit)
+        return f"{far} {'away from' if mm > 0 else 'towards'} the blade"

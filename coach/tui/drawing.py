@@ -67,12 +67,11 @@ def kerf_column(view: View, columns: int) -> int | None:
 
 def _row(view: View, at_mm: float, columns: int) -> list[str]:
     """One row from the top edge to the bottom edge, `at_mm` from the end."""
-    cell = view.width_mm / columns
-    spans = view.joint.tail_spans_mm(view.width_mm, at_mm, view.slope)
-    line = []
-    for column in range(columns):
-        middle = (column + 0.5) * cell
-        line.append(WOOD if any(start <= middle <= stop for start, stop in spans) else WASTE)
+    line = [WASTE] * columns
+    for start, stop in view.joint.tail_spans_mm(view.width_mm, at_mm, view.slope):
+        first = max(0, math.ceil(start / view.width_mm * columns - 0.5))
+        last = min(columns - 1, math.floor(stop / view.width_mm * columns - 0.5))
+        line[first : last + 1] = [WOOD] * (last - first + 1)
     for side in view.done:
         line[_column(view, side, at_mm, columns)] = CUT
     if view.now is not None:

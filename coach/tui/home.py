@@ -28,9 +28,9 @@ class HomeScreen(Screen[None]):
     """Where one begins."""
 
     BINDINGS = [
-        Binding("enter", "open", "open", priority=False),
-        Binding("space", "mark", "mark a layout, to cut several together"),
-        Binding("l", "log", "log of this batch"),
+        Binding("enter", "open", "open"),
+        Binding("space", "mark", "mark several"),
+        Binding("l", "log", "log"),
         Binding("q", "quit_coach", "quit"),
     ]
 
@@ -91,14 +91,14 @@ class HomeScreen(Screen[None]):
         far = bar(row.cuts_done, row.cuts, 12, plain=self.context.plain)
         state = "finished" if row.finished else f"{row.cuts_done} of {row.cuts} cuts"
         text = Text(f"  {row.name}", no_wrap=True, overflow="ellipsis")
-        text.append(f"\n    {far}  {state}, last worked on {when(row.last, self.context.now())}", "dim")
+        text.append(f"\n    {far}  {state}, last worked on {when(row.last, self.context.now())}")
         return text
 
     def _layout_line(self, key: str) -> Text:
         found = self.layouts[key]
         mark = "+ " if key in self.marked else "  "
         text = Text(f"{mark}{found.name}", no_wrap=True, overflow="ellipsis")
-        text.append(f"\n    {found.path.name}: {found.wrong or f'{found.boards} boards'}", "dim")
+        text.append(f"\n    {found.path.name}: {found.wrong or f'{found.boards} boards'}")
         return text
 
     @on(OptionList.OptionSelected)

@@ -7,7 +7,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
-from textual.widgets import Footer, Input, Label, Static
+from textual.widgets import Footer, Input, Static
 
 from coach.errors import CoachError
 from coach.lengths import parse_length
@@ -29,7 +29,7 @@ class MeasureScreen(ModalScreen[float | None]):
 
     BINDINGS = [
         Binding("escape", "close", "back to the scrap cut"),
-        Binding("enter", "take", "take it", priority=False),
+        Binding("enter", "take", "take it"),
     ]
 
     def __init__(self, session: Session, step: Step, saying: Saying) -> None:
@@ -44,11 +44,11 @@ class MeasureScreen(ModalScreen[float | None]):
         """One field for the mark, or two for a scrap cut from both edges."""
         with VerticalScroll(id="dialog"):
             yield Static(f"The scrap cut should stand at {self.saying.length(self.expected_mm)}.", markup=False)
-            yield Label(f"Measured from the edge to the {self.side} side of the kerf, at the end:")
+            yield Static(f"Measured from the edge to the {self.side} side of the kerf, at the end:")
             yield Input(id="mark", placeholder=f"such as {self.saying.length(self.expected_mm)}", compact=True)
-            yield Label("Or cut from both edges (the error shows twice as large). The scrap's width:")
+            yield Static("Or cut from both edges (the error shows twice as large). The scrap's width:")
             yield Input(id="width", compact=True)
-            yield Label("and the wood left between the two kerfs, at the end:")
+            yield Static("and the wood left between the two kerfs, at the end:")
             yield Input(id="left", compact=True)
             yield Static(id="wrong", markup=False)
         yield Footer(show_command_palette=False, compact=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from datetime import datetime
 from itertools import groupby, islice
@@ -15,9 +14,7 @@ from coach.record.events import STEP_KINDS, step_of, undone_numbers
 from coach.record.store import Event
 from coach.sheets.saying import Saying
 from coach.sheets.step_words import briefly
-from coach.trade.reminders import Reminder
 from coach.tui.drawing import ASCII_GLYPHS, BASELINE, CUT, GLYPHS, NOW, WASTE, WOOD, View, draw, kerf_column
-from coach.tui.theme import SIGNAL_STYLES
 from coach.words import Edge, End, Hand, Lie, Side
 
 
@@ -28,12 +25,7 @@ def bar(done: int, whole: int, columns: int, *, plain: bool) -> str:
     return full * filled + empty * (columns - filled)
 
 
-def rows_needed(text: str, columns: int) -> int:
-    """How many rows `text` takes when it is wrapped to `columns`."""
-    return sum(max(1, len(textwrap.wrap(line, max(columns, 1)))) for line in text.splitlines())
-
-
-def progress_lines(walker: Walker, columns: int, *, plain: bool) -> Content:
+def progress_lines(walker: Walker, columns: int, *, plain: bool) -> list[Content]:
     """Two bars: of this setting, with what is left at it, and of the batch."""
     job = walker.job
     cuts_left = walker.cuts_left_in_all
@@ -53,22 +45,14 @@ def progress_lines(walker: Walker, columns: int, *, plain: bool) -> Content:
         lines.append(("Bench", done, bench, f"{done} of {bench} steps done, no cut is left"))
     label = max(len(line[0]) for line in lines) + 2
     note = max(len(line[3]) for line in lines) + 2
-    return Content("\n").join(
+    return [
         Content.assemble(
             (name.ljust(label), "bold"),
             (bar(done, whole, max(4, columns - label - note), plain=plain), "$primary"),
             f"  {said}",
         )
         for name, done, whole, said in lines
-    )
-
-
-def reminder_lines(reminders: Sequence[Reminder]) -> Content:
-    """A line each: the signal word, then what it warns of."""
-    return Content("\n").join(
-        Content.assemble((reminder.signal.value, SIGNAL_STYLES[reminder.signal.value]), f" {reminder.text}")
-        for reminder in reminders
-    )
+    ]
 
 
 def view_of(walker: Walker, board: int, end: End, edge: Edge, now: Side | None) -> View:
@@ -97,7 +81,7 @@ def view_of(walker: Walker, board: int, end: End, edge: Edge, now: Side | None) 
 STYLES = {WOOD: "$wood", WASTE: "$quiet", CUT: "bold", NOW: "bold $accent", BASELINE: "$quiet"}
 
 
-def drawing(view: View, columns: int, rows: int, *, plain: bool, at_saw: bool) -> Content:
+def drawing(view: View, columns: int, rows: int, *, plain: bool, at_saw: bool) -> list[Content]:
     """The leading end with a pointer to the kerf to cut now, and which edge is where."""
     glyphs = ASCII_GLYPHS if plain else GLYPHS
     right = view.fence_side is Hand.RIGHT
@@ -120,10 +104,10 @@ def drawing(view: View, columns: int, rows: int, *, plain: bool, at_saw: bool) -
     left, at_right = (at_jig.other, at_jig) if right else (at_jig, at_jig.other)
     gap = max(1, columns - len(left) - len(at_right) - 10)
     lines.append(Content.assemble((f"{pad}{left} edge{' ' * gap}{at_right} edge", "$quiet")))
-    return Content("\n").join(lines)
+    return lines
 
 
-def settings_lines(walker: Walker, saying: Saying, now: int | None, rows: int) -> Content:
+def settings_lines(walker: Walker, saying: Saying, now: int | None, rows: int) -> list[Content]:
     """Every fence setting with its reading and what is left at it; the one to set now is marked."""
     count = len(walker.settings.fence_mm)
     first = 0 if now is None else max(0, min(now - rows // 2, count - rows))
@@ -136,19 +120,19 @@ def settings_lines(walker: Walker, saying: Saying, now: int | None, rows: int) -
         lines.append(Content.styled(line, "bold" if index == now else "$quiet"))
     if count > first + rows:
         lines.append(Content.styled(f"  and {count - first - rows} more", "$quiet"))
-    return Content("\n").join(lines)
+    return lines
 
 
-def recent_lines(walker: Walker, events: Sequence[Event], saying: Saying, rows: int) -> Content:
+def recent_lines(walker: Walker, events: Sequence[Event], saying: Saying, rows: int) -> list[Content]:
     """The last few steps that stand, the latest first."""
     undone = undone_numbers(events[-200:])
     standing = (event for event in reversed(events) if event.kind in STEP_KINDS and event.number not in undone)
-    return Content("\n").join(
+    return [
         Content.styled(
             f"{datetime.fromisoformat(event.at):%H:%M:%S}  {_done_words(walker, step_of(event), saying)}", "$quiet"
         )
         for event in islice(standing, rows)
-    )
+    ]
 
 
 def _done_words(walker: Walker, step: Step, saying: Saying) -> str:

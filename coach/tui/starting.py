@@ -11,7 +11,7 @@ from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Footer, Input, Label, Static
+from textual.widgets import Footer, Input, Static
 
 from coach.errors import CoachError
 from coach.loading import Loaded, load
@@ -41,7 +41,7 @@ class StartScreen(Screen[Session | None]):
         """What would be cut, and a field for the name."""
         with VerticalScroll(classes="page"):
             yield Static(id="findings", markup=False)
-            yield Label("Enter starts the batch, under this name:", id="ask")
+            yield Static("Enter starts the batch, under this name:", id="ask")
             yield Input(id="name", compact=True)
             yield Static(id="wrong", markup=False)
         yield Footer(show_command_palette=False, compact=True)
@@ -99,6 +99,6 @@ class StartScreen(Screen[Session | None]):
         if job.shop.sample:
             lines.append(Content.styled(sample_shop_note(), "italic"))
         walker = Walker(beginning(job, loaded.settings))
-        lines += ["", settings_lines(walker, saying, None, MOST_SETTINGS), ""]
+        lines += ["", *settings_lines(walker, saying, None, MOST_SETTINGS), ""]
         lines += [f"Advice: {note.where}: {note.text} ({note.source})" for _, note in loaded.advice]
         return Content("\n").join(lines)

@@ -5,29 +5,19 @@ from __future__ import annotations
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical
 from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from coach.errors import CoachError
-from coach.plan.steps import BENCH_KINDS, Step, StepKind
+from coach.plan.steps import Step, StepKind
 from coach.record.session import Session
 from coach.record.store import Stale
-from coach.sheets.saying import SAMPLE_SHOP, Saying
-from coach.sheets.step_words import briefly, tell
-from coach.trade.reminders import AT_THE_END, MANUAL, procedure, reminders
-from coach.tui import paint
+from coach.sheets.saying import Saying
+from coach.sheets.step_words import briefly
 from coach.tui.context import Context
 from coach.tui.keyguard import KeyGuard, Verdict
-from coach.words import Edge
-
-LEAST_COLUMNS, LEAST_ROWS = 40, 15
-PARTS = ("reminders", "headline", "particulars", "procedure", "drawing", "progress", "next", "recent")
-LEAST_DRAWING_ROWS, MOST_DRAWING_ROWS = 6, 18
-MOST_RECENT = 12
-LONG_BOARD_MM = 900.0
-"""A board longer than this overhangs a bandsaw's table so far that it wants support."""
+from coach.tui.walk_text import Window, body, keys_line, title_line, too_small_words
 
 
 class WalkScreen(Screen[None]):
@@ -49,35 +39,26 @@ class WalkScreen(Screen[None]):
         self.saying = Saying(session.unit, session.job.shop.fence.graduation)
         self.guard = KeyGuard(context.guard_s, context.clock)
         self._said = ""
+        self._on_screen: dict[str, str] = {}
 
     def compose(self) -> ComposeResult:
-        """One column: reminders, what to do, the drawing, progress, what comes next, what was done last."""
+        """The title, everything else as one text, and the keys: three rows' worth of layout, so that a key is quick."""
         yield Static(id="title", markup=False)
-        with Vertical(id="body"):
-            for part in PARTS:
-                yield Static(id=part, markup=False)
-        yield Static(id="small", markup=False)
-        yield Static(id="said", markup=False)
-        yield Footer(show_command_palette=False, compact=True)
+        yield Static(id="body", markup=False)
+        yield Static(id="keys", markup=False)
 
     def on_mount(self) -> None:
-        """Doubts the fence after a break, and shows the step to do now."""
+        """Doubts the fence after a break."""
         self._come_back()
-        self.show()
 
     def on_resize(self, _: events.Resize) -> None:
-        """Fits everything to the new size."""
+        """Fits everything to the size, the first one as well."""
         self.show()
 
     def on_screen_resume(self) -> None:
         """Back from another screen: what stands here may be out of date, and the key that closed it must not count."""
-        self.show()
-
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Measuring is only offered at a scrap cut."""
-        del parameters
-        step = self.session.next()
-        return action != "measure" or (step is not None and step.kind is StepKind.CHECK)
+        if self._on_screen:
+            self.show()
 
     def action_done(self) -> None:
         """The step on the screen is done."""
@@ -113,7 +94,9 @@ class WalkScreen(Screen[None]):
     def action_measure(self) -> None:
         """Asks for what was measured on the scrap."""
         step = self.session.next()
-        if step is None or step.kind is not StepKind.CHECK or self._too_small():
+        if step is None or step.kind is not StepKind.CHECK:
+            self._say("Only a scrap cut is measured; this step is not one.")
+            self.show()
             return
         from coach.tui.measuring import MeasureScreen
 
@@ -162,95 +145,29 @@ class WalkScreen(Screen[None]):
     def show(self) -> None:
         """Paints the step to do now; no key completes it before it has been on the screen."""
         self.guard.hidden()
-        small = self._too_small()
-        self.set_class(small, "too-small")
-        if small:
-            size = self.app.size
-            self.query_one("#small", Static).update(
-                f"The walk needs at least {LEAST_COLUMNS} columns by {LEAST_ROWS} rows; this window has "
-                f"{size.width} by {size.height}. Make it larger, and the walk goes on where it was."
-            )
-            return
-        self._paint(self.session.next())
-        self.refresh_bindings()
+        self._paint()
         self.call_after_refresh(self.guard.shown)
 
-    def _paint(self, step: Step | None) -> None:
-        walker = self.session.walker
-        columns, rows = self.app.size.width - 2, self.app.size.height
-        plain = self.context.plain
-        parts: dict[str, str | Content] = dict.fromkeys(("reminders", "procedure", "drawing", "next"), "")
-        if step is None:
-            parts |= {"headline": Content.styled("The batch is done.", "bold"), "particulars": "\n".join(AT_THE_END)}
-        else:
-            told = tell(walker, step, self.saying)
-            parts["headline"] = Content.assemble((f" {told.kind.upper()} ", "bold reverse"), f" {told.headline}")
-            parts["particulars"] = "\n".join(told.lines)
-            parts |= self._beside(step)
-        parts["progress"] = paint.progress_lines(walker, columns, plain=plain)
-        spare = (
-            rows
-            - 3
-            - sum(paint.rows_needed(str(parts[part]), columns) for part in ("headline", "particulars", "progress"))
+    def _paint(self) -> None:
+        step, window = self.session.next(), self._window()
+        if window.too_small:
+            self._put("", too_small_words(window), "")
+            return
+        self._put(
+            title_line(self.session, window),
+            body(self.session, step, self.saying, self._said, window),
+            keys_line(step),
         )
-        for part in ("reminders", "next", "procedure"):
-            needs = paint.rows_needed(str(parts[part]), columns)
-            parts[part] = parts[part] if needs <= spare else ""
-            spare -= needs if parts[part] else 0
-        if step is not None:
-            picture = self._picture(step, columns, min(spare, MOST_DRAWING_ROWS))
-            spare -= paint.rows_needed(str(picture), columns) if picture else 0
-            parts["drawing"] = picture
-        parts["recent"] = paint.recent_lines(walker, self.session.events, self.saying, max(0, min(spare, MOST_RECENT)))
-        parts["title"] = self._title()
-        parts["said"] = self._said
-        for part, content in parts.items():
-            widget = self.query_one(f"#{part}", Static)
-            widget.update(content)
-            widget.display = bool(str(content))
 
-    def _beside(self, step: Step) -> dict[str, str | Content]:
-        """Reminders, how the step is done, and what comes next."""
-        walker = self.session.walker
-        backing_out = self.session.job.shop.saw.backing_out
-        long_board = self._long_board(step)
-        kind = step.kind.value
-        last = walker.cuts_left_in_all == 0 and walker.steps_at_bench_left == 1
-        said = reminders(kind, topic=step.topic, backing_out=backing_out, long_board=long_board, last=last)
-        how = procedure(kind, backing_out=backing_out, long_board=long_board) or (MANUAL,)
-        return {
-            "reminders": paint.reminder_lines(said),
-            "procedure": "\n".join(how),
-            "next": f"Next: {briefly(walker, walker.preview(), self.saying)}",
-        }
+    def _put(self, title: Content | str, text: Content | str, keys: Content | str) -> None:
+        """Paints what has changed, without laying anything out anew: the three parts have fixed places."""
+        for name, content in (("title", title), ("body", text), ("keys", keys)):
+            if self._on_screen.get(name) != str(content) or name == "body":
+                self._on_screen[name] = str(content)
+                self.query_one(f"#{name}", Static).update(content, layout=False)
 
-    def _picture(self, step: Step, columns: int, rows: int) -> Content:
-        walker = self.session.walker
-        plain = self.context.plain
-        across = max(20, min(columns - 6, 72))
-        view = None
-        if step.kind is StepKind.CUT:
-            assert step.side is not None and step.edge is not None
-            view = paint.view_of(walker, step.side.board, step.side.end, step.edge, step.side)
-        elif step.kind in BENCH_KINDS:
-            assert step.board is not None and step.end is not None
-            if not walker.benched:
-                return Content("\n".join(("The saw's work is over:", *AT_THE_END)[:rows]))
-            view = paint.view_of(walker, step.board, step.end, Edge.BOTTOM, None)
-        elif step.kind is StepKind.SET_FENCE or step.kind is StepKind.CHECK:
-            return paint.settings_lines(walker, self.saying, step.setting, rows - 1)
-        if view is None or rows < LEAST_DRAWING_ROWS:
-            return Content("")
-        return paint.drawing(view, across, rows - 2, plain=plain, at_saw=step.kind is StepKind.CUT)
-
-    def _title(self) -> Content:
-        note = f"   {SAMPLE_SHOP}" if self.session.job.shop.sample else ""
-        return Content.assemble((self.session.name, "bold"), (note, "italic"))
-
-    def _long_board(self, step: Step) -> bool:
-        number = step.side.board if step.side is not None else step.board
-        parts = self.session.job.patterns if number is None else (self.session.job.pattern_of(number),)
-        return any(pattern.part.length_mm > LONG_BOARD_MM for pattern in parts)
+    def _window(self) -> Window:
+        return Window(self.app.size.width, self.app.size.height, self.context.plain)
 
     def _measured_words(self, before_mm: float) -> str:
         walker = self.session.walker
@@ -274,16 +191,13 @@ class WalkScreen(Screen[None]):
             return False
 
     def _meant(self, early: str) -> bool:
+        if self._window().too_small:
+            return False
         verdict = self.guard.judge()
-        if verdict is Verdict.EARLY and not self._too_small():
-            self._say(early)
-            self._show_said()
-        return verdict is Verdict.MEANT and not self._too_small()
-
-    def _show_said(self) -> None:
-        widget = self.query_one("#said", Static)
-        widget.update(self._said)
-        widget.display = bool(self._said)
+        if verdict is Verdict.EARLY:
+            self._said = early
+            self._paint()
+        return verdict is Verdict.MEANT
 
     def _failed(self, error: CoachError) -> None:
         if isinstance(error, Stale):
@@ -291,9 +205,6 @@ class WalkScreen(Screen[None]):
         else:
             self._say(f"Not recorded: {error}")
         self.show()
-
-    def _too_small(self) -> bool:
-        return self.app.size.width < LEAST_COLUMNS or self.app.size.height < LEAST_ROWS
 
     def _say(self, words: str) -> None:
         self._said = words
