@@ -8,14 +8,16 @@ from coach.joint.limits import Show
 from coach.plan.geometry import lie_for, mark_from_jig_mm
 from coach.plan.job import Job, Pattern
 from coach.plan.settings import Settings
+from coach.words import Edge
 
 
 def reach_problems(job: Job, settings: Settings, show: Show) -> list[str]:
     """What is out of reach, each with by how much it fails; empty if nothing is.
 
     The fence must be able to stand at F. Beyond the blade the board takes (w - m) cos θ + k, with a narrow-leading jig
-    the tail length times sin θ more: where the column stands on that side, the throat bounds it, and the smallest mark
-    is the worst. Where the fence stands on the column's side, F and the fence's own body are bounded instead.
+    its length times sin θ more, since its far edge then slants towards the column: where the column stands on that side,
+    the throat bounds it, and the smallest mark is the worst. Where the fence stands on the column's side, F and the
+    fence's own body are bounded instead.
     """
     found = []
     fence, saw = job.shop.fence, job.shop.saw
@@ -41,6 +43,11 @@ def reach_problems(job: Job, settings: Settings, show: Show) -> list[str]:
 
 
 def _board_problems(job: Job, pattern: Pattern, show: Show) -> list[str]:
+    """The throat, and the corner that trails on the jig's side.
+
+    At the end of a cut the board's edge meets the fence's face W/tan θ - m sin θ - L/cos θ in front of the blade (m the
+    mark, L the tail length): a fence that reaches further forward is fouled if the board is long enough to get there.
+    """
     found = []
     part, jig, fence, saw = pattern.part, job.shop.jig, job.shop.fence, job.shop.saw
     if fence.side is not saw.column_side:
@@ -50,7 +57,7 @@ def _board_problems(job: Job, pattern: Pattern, show: Show) -> list[str]:
             mark = mark_from_jig_mm(jig, joint, part.width_mm, tail, faces)
             over = (part.widest_mm - mark) * math.cos(jig.slope) + saw.kerf_mm
             if not jig.wide_leads:
-                over += joint.tail_length_mm * math.sin(jig.slope)
+                over += part.length_mm * math.sin(jig.slope)
             lie = lie_for(jig, end, faces)
             beyond.append((over, f"end {end}, {lie.edge} edge at the jig, mark {show(mark)}"))
         most, which = max(beyond)
@@ -62,8 +69,13 @@ def _board_problems(job: Job, pattern: Pattern, show: Show) -> list[str]:
             )
     swing = part.length_mm * math.sin(jig.slope) - jig.leading_width_mm
     if jig.wide_leads and swing > 0:
-        deepest = max(joint.tail_length_mm for joint in pattern.ends.values())
-        meets = jig.leading_width_mm / math.tan(jig.slope) - deepest / math.cos(jig.slope)
+        deepest = max(
+            joint.mark_mm(tail, faces) * math.sin(jig.slope) + joint.tail_length_mm / math.cos(jig.slope)
+            for joint in pattern.ends.values()
+            for tail in range(1, joint.tails + 1)
+            for faces in Edge
+        )
+        meets = jig.leading_width_mm / math.tan(jig.slope) - deepest
         if meets < fence.front_mm:
             found.append(
                 f"part \"{part.label}\": the board's trailing corner swings {show(swing)} past the fence's face, and "

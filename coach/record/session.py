@@ -137,9 +137,8 @@ def _tally(walker: Walker, step: Step | None = None) -> Tally:
 
 def start(store: Store, name: str, job: Job, settings: Settings, unit: Unit) -> Session:
     """A new batch of that name; CoachError if the name is taken or can't be one."""
-    checked_name(name)
-    left = job.cuts
-    row = store.start(name, start_events(job, settings, unit), Tally(job.cuts, 0, left, finished=False))
+    events = start_events(job, settings, unit)
+    row = store.start(checked_name(name), events, Tally(job.cuts, 0, job.cuts, finished=False))
     return Session(store, row)
 
 

@@ -28,7 +28,7 @@ ANSWERS = {SYNCHRONISED_ASKED: SYNCHRONISED_UNKNOWN, IN_BAND_RESIZE_ASKED: IN_BA
 
 
 class TwoPages(pyte.Screen):
-    """The emulator, with the second page that programs with a full screen draw on; leaving it shows the first, empty."""
+    """The emulator, with the second page that full-screen programs draw on; leaving it shows the first, empty."""
 
     second_page = False
 
@@ -116,6 +116,12 @@ class Terminal:
         return " ".join(self.text.split())
 
     @property
+    def hidden_letters(self) -> str:
+        """Letters in the very colour of their ground, which nobody can read."""
+        cells = (cell for row in self._screen.buffer.values() for cell in row.values())
+        return "".join(cell.data for cell in cells if cell.data.strip() and cell.fg == cell.bg != "default")
+
+    @property
     def on_second_page(self) -> bool:
         """Whether the program draws on the page that is put away when it ends."""
         return self._screen.second_page
@@ -159,12 +165,12 @@ class Terminal:
             AssertionError: it still runs after `timeout` seconds.
         """
         self.wait_for(lambda terminal: terminal.process.poll() is not None, timeout, "the command has ended")
-        while self._take_in(0.0):
-            pass
+        self._drain()
         return self.process.wait()
 
     def resize(self, columns: int, rows: int) -> None:
         """Makes the window larger or smaller; the system tells the command (SIGWINCH)."""
+        self._drain()
         self._screen.resize(rows, columns)
         self._screen.erase_in_display(2)
         self._set_size(columns, rows)
@@ -193,6 +199,10 @@ class Terminal:
 
     def _set_size(self, columns: int, rows: int) -> None:
         fcntl.ioctl(self._master, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+
+    def _drain(self) -> None:
+        while self._take_in(0.0):
+            pass
 
     def _take_in(self, seconds: float) -> bool:
         """Takes in what comes within `seconds`; returns whether anything came."""
