@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import codecs
 import os
 import shlex
 import sys
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from coach.sheets.saying import Saying
 
 DONE, WRONG_INPUT, WRONG_COMMAND = 0, 1, 2
+_SPELLED = {"“": '"', "”": '"', "’": "'", "−": "-", "…": ".", "°": " deg", "×": "x", "≤": "<="}
 
 
 class _Parser(argparse.ArgumentParser):
@@ -105,9 +107,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def entry() -> NoReturn:
     """The console script: `main`, made fit for pipes that close early and terminals that aren't UTF-8."""
+    codecs.register_error("coach.spelled", _spelled)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+            stream.reconfigure(errors="coach.spelled")
     try:
         code = main()
         sys.stdout.flush()
@@ -117,6 +120,12 @@ def entry() -> NoReturn:
     except KeyboardInterrupt:
         code = 130
     sys.exit(code)
+
+
+def _spelled(error: UnicodeError) -> tuple[str, int]:
+    """Plain characters instead of those that the terminal's encoding lacks."""
+    assert isinstance(error, UnicodeEncodeError)
+    return "".join(_SPELLED.get(sign, "?") for sign in error.object[error.start : error.end]), error.end
 
 
 def _saying(loaded: Loaded) -> Saying:
@@ -149,6 +158,7 @@ def _plan(options: argparse.Namespace) -> int:
 def _check(options: argparse.Namespace) -> int:
     from coach.loading import load
     from coach.sheets.plan_page import advice_lines, printer, sample_shop_note
+    from coach.sheets.saying import counted
 
     loaded = load(options.layouts, options.shop, options.units)
     out = printer()
@@ -157,8 +167,8 @@ def _check(options: argparse.Namespace) -> int:
     if loaded.job.shop.sample:
         out.print(sample_shop_note(), soft_wrap=True)
     out.print(
-        f"{len(loaded.job.boards)} boards, {loaded.job.cuts} cuts at {len(loaded.settings.fence_mm)} fence settings: "
-        "sawn on the virtual saw, every tail comes out right.",
+        f"{counted(len(loaded.job.boards), 'board')}, {counted(loaded.job.cuts, 'cut')} at "
+        f"{counted(len(loaded.settings.fence_mm), 'fence setting')}: sawn on the virtual saw, every tail comes out right.",
         soft_wrap=True,
     )
     return DONE
@@ -238,7 +248,7 @@ def _started(store: Store, options: argparse.Namespace) -> tuple[Session, tuple[
     if not same_layouts(session, loaded.job.layouts):
         files = " ".join(shlex.quote(str(path)) for path in options.layouts)
         raise CoachError(
-            f"a batch called “{name}” is under way with other layouts, or with these before they were changed. "
+            f"a batch called “{name}” is under way with other layouts, or with these before they were changed.\n"
             f"Carry it on:  coach run --batch {shlex.quote(name)}\n"
             f"Or start another:  coach run {files} --batch {shlex.quote(_another(store, asked))}"
         )
@@ -254,7 +264,12 @@ def _another(store: Store, name: str) -> str:
 
 
 def _needs_terminal() -> None:
-    for stream, what in ((sys.stdin, "the keys come from"), (sys.stdout, "the screen goes to")):
+    # Textual reads stdin and draws on stderr; a stdout that is elsewhere would swallow the farewell.
+    for stream, what in (
+        (sys.stdin, "the keys come from"),
+        (sys.stdout, "the screen goes to"),
+        (sys.stderr, "the screen goes to"),
+    ):
         if not stream.isatty():
             raise CoachError(
                 f"the walk needs a terminal, but {what} a file or pipe; coach plan and coach log print without one"

@@ -9,8 +9,7 @@ from pathlib import Path
 from coach import places
 from coach.errors import CoachError
 from coach.joint.advice import Advice, advice
-from coach.joint.files import read_layout
-from coach.joint.layout import Layout
+from coach.joint.files import MOST_BOARDS, Written, read_layout
 from coach.joint.limits import problems
 from coach.lengths import Unit, show_length
 from coach.plan.job import Job, make_job
@@ -41,22 +40,31 @@ def load_shop(given: Path | None, unit: Unit) -> Shop:
     if given is not None:
         return read_shop(given)
     own = places.shop_file()
-    if own.exists():
-        return read_shop(own)
-    return read_shop(places.sample_layouts_folder() / SAMPLE_SHOPS[unit], sample=True)
+    try:
+        own.stat()
+    except (FileNotFoundError, NotADirectoryError):
+        return read_shop(places.sample_layouts_folder() / SAMPLE_SHOPS[unit], sample=True)
+    except OSError as error:
+        raise CoachError(f"{own}: can't be read: {error.strerror}") from None
+    return read_shop(own)
+
+
+def where_a_shop_goes() -> str:
+    """What to do to have one's own shop used."""
+    return f"measure your own saw, fence and jig and save them as {places.shop_file()}, or name a file with --shop"
 
 
 def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None) -> Loaded:
     """Reads and proves `paths` together; CoachError with everything that is wrong, each with its file."""
-    found: list[Layout | None] = []
+    found: list[tuple[Path, Written]] = []
     wrong: list[str] = []
     for path in paths:
         try:
-            found.append(read_layout(path))
+            found.append((path, read_layout(path)))
         except CoachError as error:
             wrong += error.problems
-            found.append(None)
-    layouts = [layout for layout in found if layout is not None]
+    layouts = [written.layout for _, written in found]
+    wrong += _clashes(found)
     unit: Unit = units or (layouts[0].unit if layouts else "mm")
     try:
         shop = load_shop(shop_path, unit)
@@ -66,19 +74,41 @@ def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None) -> L
     def show(mm: float) -> str:
         return show_length(mm, unit)
 
-    slope, kerf = shop.jig.slope, shop.saw.kerf_mm
+    jig, kerf = shop.jig, shop.saw.kerf_mm
     notes: list[tuple[str, Advice]] = []
-    for path, layout in zip(paths, found, strict=True):
-        if layout is not None:
-            wrong += [f"{path}: {problem}" for problem in problems(layout, slope, kerf, show)]
-            notes += [(str(path), note) for note in advice(layout, slope, kerf, shop.jig.thickness_mm, show)]
-    names = [layout.name for layout in layouts]
-    wrong += [f'two layouts are called "{name}"; expected each once' for name in set(names) if names.count(name) > 1]
+    impossible: list[str] = []
+    for path, written in found:
+        against = problems(written.layout, jig.slope, kerf, show, wide_leads=jig.wide_leads)
+        impossible += [f"{written.where(problem)}: {problem.text}" for problem in against]
+        given = advice(written.layout, jig.slope, kerf, jig.thickness_mm, show, wide_leads=jig.wide_leads)
+        notes += [(str(path), note) for note in given]
+    whose = [f"so says the sample shop, which isn't yours: {where_a_shop_goes()}"] if shop.sample else []
+    if impossible:
+        raise CoachError(*wrong, *impossible, *whose)
     if wrong:
         raise CoachError(*wrong)
     job = make_job(layouts, shop)
     try:
         settings = proven_settings(job, show)
     except CoachError as error:
-        raise (error.at(str(paths[0])) if len(paths) == 1 else error) from None
+        said = error.at(str(paths[0])) if len(paths) == 1 else error
+        raise CoachError(*said.problems, *whose) from None
     return Loaded(job, settings, unit, tuple(notes))
+
+
+def _clashes(found: Sequence[tuple[Path, Written]]) -> list[str]:
+    """What keeps layouts, each fine by itself, from being cut together."""
+    wrong = []
+    first: dict[str, Path] = {}
+    for path, written in found:
+        name = written.layout.name
+        if name in first:
+            said = (
+                f'"{name}" is also the name of {first[name]}; expected each layout once, and a name of its own for each'
+            )
+            wrong.append(f"{written.root.where('name')}: {said}")
+        first.setdefault(name, path)
+    boards = sum(part.boards + part.spares for _, written in found for part in written.layout.parts)
+    if boards > MOST_BOARDS and len(found) > 1:
+        wrong.append(f"{boards} boards in all layouts together; expected at most {MOST_BOARDS}")
+    return wrong

@@ -5,20 +5,22 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-import unicodedata
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeVar
 
 from coach.errors import CoachError
 from coach.lengths import parse_length, parse_slope
+from coach.names import clean_text
+from coach.toml_lines import Key, key_lines
 
 MOST_BYTES = 1_000_000
-LONGEST_NAME = 60
+MOST_UNKNOWN = 20  # keys that are reported one by one
 
 T = TypeVar("T")
-Key = tuple[str | int, ...]
+_PLACE = re.compile(r" \(at line (\d+), column (\d+)\)$")
+_UNQUOTED = re.compile(r"\s*[\w.\-]+\s*=\s*([0-9.][^\"'#]*?[a-z°\"'/:][^#]*?)\s*(?:#.*)?$", re.IGNORECASE)
 
 
 def read_source(path: Path) -> str:
@@ -41,22 +43,12 @@ def read_source(path: Path) -> str:
         raise CoachError(f"{path}, line {line}: not UTF-8 text; save the file as UTF-8") from None
 
 
-def clean_text(text: str) -> str | None:
-    """Why `text` can't be a name or a label, or None if it can: 1 to 60 printable characters, no bidirectional ones."""
-    if not text.strip():
-        return "is empty; expected 1 to 60 characters"
-    if len(text) > LONGEST_NAME:
-        return f"has {len(text)} characters; at most {LONGEST_NAME} are allowed"
-    for char in text:
-        if not char.isprintable() or unicodedata.category(char) in {"Cc", "Cf", "Cs", "Co", "Cn"}:
-            return f"holds the unprintable character U+{ord(char):04X}; expected printable ones only"
-    return None
-
-
 class Table:
     """One table of a TOML file. Its readers report what is wrong to the file's common list and go on with None."""
 
-    def __init__(self, name: str, data: dict[str, Any], key: Key, lines: dict[Key, int], problems: list[str]) -> None:
+    def __init__(
+        self, name: str, data: dict[str, Any], key: Key, lines: dict[Key, int], problems: dict[str, None]
+    ) -> None:
         self.name = name
         self.data = data
         self.key = key
@@ -68,44 +60,57 @@ class Table:
         """The root table of `text`; `name` stands before each message. CoachError if it isn't TOML."""
         try:
             data = tomllib.loads(text)
+            lines = key_lines(text)
         except tomllib.TOMLDecodeError as error:
-            raise CoachError(f"{name}: not valid TOML: {error}") from None
+            raise CoachError(_not_toml(name, text, str(error))) from None
         except RecursionError:
             raise CoachError(f"{name}: tables nested too deeply; expected the few levels of a layout") from None
-        except ValueError as error:
-            raise CoachError(f"{name}: not valid TOML: {error}") from None
-        return cls(name, data, (), _key_lines(text), [])
+        except ValueError:
+            raise CoachError(f"{name}: a number with thousands of digits; expected small ones") from None
+        return cls(name, data, (), lines, {})
 
-    def where(self, key: str | None = None) -> str:
-        """`file, line 12: parts[1].width`, as far as it is known."""
-        full = self.key if key is None else (*self.key, key)
-        line = None
-        for cut in range(len(full), 0, -1):
-            line = self._lines.get(full[:cut])
-            if line is not None:
-                break
+    def where(self, *keys: str | int) -> str:
+        """`file, line 12: parts[1].width` of a key below this table, as far as it is known."""
+        full = (*self.key, *keys)
+        cuts = (full[:cut] for cut in range(len(full), 0, -1))
+        line = next((self._lines[cut] for cut in cuts if cut in self._lines), None)
         place = self.name if line is None else f"{self.name}, line {line}"
         dotted = ""
         for piece in full:
-            dotted += f"[{piece + 1}]" if isinstance(piece, int) else f".{piece}" if dotted else piece
+            said = f"[{piece + 1}]" if isinstance(piece, int) else _short(piece)
+            dotted += f".{said}" if dotted and isinstance(piece, str) else said
         return f"{place}: {dotted}" if dotted else place
 
-    def wrong(self, key: str | None, what: str) -> None:
-        """Reports that the value of `key` (or the whole table) is wrong."""
-        self.problems.append(f"{self.where(key)}: {what}")
+    def wrong(self, key: str | None, what: str, item: int | None = None) -> None:
+        """Reports once that the value of `key` (or an item of it, from 0; or the whole table) is wrong."""
+        keys = () if key is None else (key,) if item is None else (key, item)
+        self.problems.setdefault(f"{self.where(*keys)}: {what}")
 
     def done(self) -> None:
         """CoachError with everything that was reported, if anything was."""
         if self.problems:
             raise CoachError(*self.problems)
 
-    def known(self, keys: Collection[str]) -> None:
-        """Reports every key that isn't one of `keys`, with the nearest one that is."""
-        for key in self.data:
-            if key not in keys:
-                near = difflib.get_close_matches(key, keys, n=1, cutoff=0.5)
-                hint = f'did you mean "{near[0]}"?' if near else f"known here: {', '.join(sorted(keys))}"
-                self.wrong(_short(key), f"unknown key; {hint}")
+    def known(self, keys: Collection[str], elsewhere: Mapping[str, str] | None = None) -> None:
+        """Reports every key that isn't one of `keys`, with where it belongs or the nearest one that is known.
+
+        Args:
+            elsewhere: keys that are known in other tables, each with where it belongs.
+        """
+        unknown = [key for key in self.data if key not in keys]
+        if len(unknown) > MOST_UNKNOWN:
+            self.wrong(None, f"{len(unknown)} unknown keys; known here: {', '.join(keys)}")
+            return
+        for key in unknown:
+            others = elsewhere or {}
+            plain = key.lower().replace("-", "_").replace(" ", "_")
+            near = [key] if key in others else difflib.get_close_matches(plain, [*keys, *others], n=1, cutoff=0.5)
+            hint = f"known here: {', '.join(keys)}"
+            if near:
+                meant = "" if near[0] == key else f'did you mean "{near[0]}"?'
+                belongs = f"it belongs {others[near[0]]}" if near[0] in others and near[0] not in keys else ""
+                hint = " ".join(filter(None, (meant, belongs)))
+            self.wrong(key, f"unknown key; {hint}")
 
     def has(self, key: str) -> bool:
         """Whether the file gives `key` here."""
@@ -114,13 +119,11 @@ class Table:
     def _get(self, key: str, kind: type[T] | tuple[type, ...], expected: str, *, required: bool) -> Any:
         if key not in self.data:
             if required:
-                self.wrong(None, f'"{key}" is missing; expected {expected}') if self.key else self.problems.append(
-                    f'{self.name}: "{key}" is missing; expected {expected}'
-                )
+                self.wrong(None, f'"{key}" is missing; expected {expected}')
             return None
         value = self.data[key]
         if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
-            self.wrong(key, f"found {_shown(value)}; expected {expected}")
+            self.wrong(key, f"found {shown(value)}; expected {expected}")
             return None
         return value
 
@@ -140,7 +143,7 @@ class Table:
         expected = " or ".join(f'"{choice}"' for choice in choices)
         value = self._get(key, str, expected, required=required)
         if value is not None and value not in choices:
-            self.wrong(key, f"found {_shown(value)}; expected {expected}")
+            self.wrong(key, f"found {shown(value)}; expected {expected}")
             return None
         return value  # type: ignore[no-any-return]
 
@@ -151,12 +154,12 @@ class Table:
 
     def count(self, key: str, least: int, most: int, *, default: int | None = None) -> int | None:
         """A whole number within bounds; required unless there is a default."""
-        expected = f"a whole number from {least} to {most}"
+        expected = str(least) if least == most else f"a whole number from {least} to {most}"
         value = self._get(key, int, expected, required=default is None)
         if value is None:
             return None if key in self.data else default
         if not least <= value <= most:
-            self.wrong(key, f"found {_shown(value)}; expected {expected}")
+            self.wrong(key, f"found {shown(value)}; expected {expected}")
             return None
         return int(value)
 
@@ -167,11 +170,11 @@ class Table:
             return None
         return self._parse(key, value, parse)
 
-    def _parse(self, key: str, value: str, parse: Callable[[str], T]) -> T | None:
+    def _parse(self, key: str, value: str, parse: Callable[[str], T], item: int | None = None) -> T | None:
         try:
             return parse(value)
         except CoachError as error:
-            self.wrong(key, str(error))
+            self.wrong(key, str(error), item)
             return None
 
     def length(
@@ -180,13 +183,14 @@ class Table:
         """A length in mm, exact."""
         value = self.data.get(key)
         if isinstance(value, (int, float)) and not isinstance(value, bool):
-            self.wrong(key, f'found {_shown(value)}: a length needs a unit, such as "{_short(str(value))} mm"')
+            such = shown(value) if 0 <= value < 10**15 else "5"
+            self.wrong(key, f'found {shown(value)}: a length needs a unit, such as "{such} mm"')
             return None
         found = self.parsed(
             key, lambda text: parse_length(text, signed=signed), 'a length such as "5 mm"', required=required
         )
         if found is not None and positive and found == 0:
-            self.wrong(key, f"found {_shown(value)}; expected a length above zero")
+            self.wrong(key, f"found {shown(value)}; expected a length above zero")
             return None
         return found
 
@@ -196,12 +200,12 @@ class Table:
         if value is None:
             return None
         found: list[Fraction | None] = []
-        for number, item in enumerate(value, 1):
+        for number, item in enumerate(value):
             if not isinstance(item, str):
-                self.wrong(key, f'number {number}: found {_shown(item)}; expected a length such as "5 mm"')
+                self.wrong(key, f'found {shown(item)}; expected a length such as "5 mm"', number)
                 found.append(None)
             else:
-                found.append(self._parse(f"{key}[{number}]", item, parse_length))
+                found.append(self._parse(key, item, parse_length, number))
         return [item for item in found if item is not None] if None not in found else None
 
     def slope(self, key: str, *, required: bool = True) -> float | None:
@@ -232,7 +236,7 @@ def _short(text: str) -> str:
     return clean if len(clean) <= 40 else clean[:39] + "…"
 
 
-def _shown(value: object) -> str:
+def shown(value: object) -> str:
     """A found value as a person would write it in TOML, not longer than a few words."""
     if isinstance(value, bool):
         return str(value).lower()
@@ -247,26 +251,20 @@ def _shown(value: object) -> str:
     return _short(str(value))
 
 
-_HEADER = re.compile(r"^\s*(\[\[?)\s*([\w\-\"'. ]+?)\s*\]\]?\s*(?:#.*)?$")
-_ENTRY = re.compile(r"^\s*([\w\-]+|\"[^\"]*\"|'[^']*')\s*=")
+def _not_toml(name: str, text: str, why: str) -> str:
+    """What tomllib says, with the line first, and what most often lies behind it."""
+    place = _PLACE.search(why)
+    if place is None:
+        return f"{name}: not valid TOML: {why}"
+    line = text.split("\n")[int(place[1]) - 1]
+    unquoted = _UNQUOTED.match(line)
+    hint = ""
+    if unquoted:
+        hint = f"; lengths and slopes stand in quotes, such as {_quoted(unquoted[1])}"
+    elif re.search(r"[0-9]\"\"", line):
+        hint = "; a text that holds an inch sign stands in single quotes, such as '3/16\"'"
+    return f"{name}, line {place[1]}: not valid TOML: {why[: place.start()]} (column {place[2]}){hint}"
 
 
-def _key_lines(text: str) -> dict[Key, int]:
-    """On which line each key of plain TOML stands (inline tables count as their key's line)."""
-    lines: dict[Key, int] = {}
-    counts: dict[str, int] = {}
-    prefix: Key = ()
-    for number, line in enumerate(text.splitlines(), 1):
-        header = _HEADER.match(line)
-        if header:
-            names = [piece.strip().strip("\"'") for piece in header[2].split(".")]
-            if header[1] == "[[":
-                counts[names[0]] = counts.get(names[0], -1) + 1
-            prefix = (names[0], counts[names[0]]) if names[0] in counts else (names[0],)
-            prefix = (*prefix, *names[1:])
-            lines.setdefault(prefix, number)
-            continue
-        entry = _ENTRY.match(line)
-        if entry:
-            lines.setdefault((*prefix, entry[1].strip("\"'")), number)
-    return lines
+def _quoted(text: str) -> str:
+    return f"'{_short(text)}'" if '"' in text else f'"{_short(text)}"'

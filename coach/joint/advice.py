@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from coach.joint.layout import EndLayout, Layout, Part
 from coach.joint.limits import Show
+from coach.lengths import show_slope
 from coach.words import Joint
 
 INCH = 25.4
@@ -15,12 +16,14 @@ STEEP = math.atan(1 / 5)
 WIDEST_TAIL_MM = 1.75 * INCH
 MOST_TAIL_TO_SOCKET = 4.0
 NARROWEST_SOCKET_MM = INCH / 16
+MOST_ALLOWANCE_MM = INCH / 32
 STOP_BEARING_MM = 2.0
 CLEAR_OF_BLADE_MM = 75.0
 HAND_MM = 100.0
 SPARE_FROM_BOARDS = 6
 
 COMMON = "common practice"
+FAIRHAM = "Fairham, Woodwork Joints, The Dovetail Joint: a trifle less, for drawers"
 GRIFFITH = "Griffith, Essentials of Woodworking, 1908, §100"
 NOYES = "Noyes, Handwork in Wood, 1910, ch. VII no. 48"
 
@@ -34,23 +37,32 @@ class Advice:
     source: str
 
 
-def advice(layout: Layout, slope: float, kerf_mm: float, jig_thickness_mm: float, show: Show) -> list[Advice]:
-    """What is unwise about `layout` cut on a jig of `slope` (radians) and thickness with a blade of `kerf_mm`."""
+def advice(
+    layout: Layout, slope: float, kerf_mm: float, jig_thickness_mm: float, show: Show, *, wide_leads: bool = True
+) -> list[Advice]:
+    """What is unwise about `layout` cut on a jig of `slope` (radians) and thickness with a blade of `kerf_mm`.
+
+    Args:
+        show: how a length in mm is shown.
+        wide_leads: whether the jig's wide end leads, so that the stop bears on the waste of a half-pin socket.
+    """
     found = []
     if slope > STEEP + 1e-9:
         found.append(
             Advice(
                 "slope",
-                f"1:{1 / math.tan(slope):.3g} is steeper than 1:5: the tails' corners are short grain and break off easily",
+                f"{show_slope(slope)} is steeper than 1:5: the tails' corners are short grain and break off easily",
                 COMMON,
             )
-        )  # fmt: skip
+        )
     for part in layout.parts:
         found += _part_advice(part, jig_thickness_mm, show)
+        said: dict[tuple[str, str], list[str]] = {}
         for end, joint in part.ends.items():
-            where = f'part "{part.label}", end {end}'
-            for text, source in _end_advice(part, joint, slope, kerf_mm, show):
-                found.append(Advice(where, text, source))
+            for note in _end_advice(part, joint, slope, kerf_mm, show, wide_leads=wide_leads):
+                said.setdefault(note, []).append(f"end {end}")
+        for (text, source), ends in said.items():
+            found.append(Advice(f'part "{part.label}", {" and ".join(ends)}', text, source))
     return found
 
 
@@ -60,7 +72,7 @@ def _part_advice(part: Part, jig_thickness_mm: float, show: Show) -> Iterator[Ad
         yield Advice(
             where,
             f"the jig is {show(jig_thickness_mm)} thick, the board only {show(part.thickness_mm)}: "
-            "guide and guard can't come down to the board",
+            "the blade's guide and guard can't come down to the board",
             COMMON,
         )
     for end, joint in part.ends.items():
@@ -68,10 +80,10 @@ def _part_advice(part: Part, jig_thickness_mm: float, show: Show) -> Iterator[Ad
         if held < CLEAR_OF_BLADE_MM + HAND_MM:
             yield Advice(
                 f"{where}, end {end}",
-                f"only {show(held)} of board is left to hold: the hands come within {show(CLEAR_OF_BLADE_MM)} of the blade; "
-                "cut the tails on a longer board, or hold it with a clamped block",
+                f"only {show(held)} of the board is left to hold: hands would come within {show(CLEAR_OF_BLADE_MM)} "
+                "of the blade; cut the tails on a longer board, or clamp a block to it and hold that",
                 COMMON,
-            )  # fmt: skip
+            )
             break
     if part.boards >= SPARE_FROM_BOARDS and part.spares == 0:
         yield Advice(
@@ -81,14 +93,25 @@ def _part_advice(part: Part, jig_thickness_mm: float, show: Show) -> Iterator[Ad
         )
 
 
-def _end_advice(part: Part, joint: EndLayout, slope: float, kerf_mm: float, show: Show) -> Iterator[tuple[str, str]]:
+def _end_advice(
+    part: Part, joint: EndLayout, slope: float, kerf_mm: float, show: Show, *, wide_leads: bool
+) -> Iterator[tuple[str, str]]:
     sockets = joint.socket_widths_mm(part.width_mm)
     widening = joint.tail_length_mm * math.tan(slope)
     widths = joint.tail_widths_mm(part.width_mm)
-    for tail, width in enumerate(widths, 1):
-        if width > WIDEST_TAIL_MM + 1e-9:
-            yield f"tail {tail} is {show(width)} wide at the end; wider than 1 3/4 in holds less well", NOYES
-            break
+    if abs(joint.baseline_mm) > MOST_ALLOWANCE_MM + 1e-9:
+        allowance = show(abs(joint.baseline_mm))
+        does, source = (
+            (f"adds {allowance} to", NOYES) if joint.baseline_mm > 0 else (f"takes {allowance} from", FAIRHAM)
+        )
+        yield (
+            f"baseline {does} the tail length, which comes to {show(joint.tail_length_mm)}; it is an allowance, seldom "
+            "more than 1/32 in",
+            source,
+        )
+    if max(widths) > WIDEST_TAIL_MM + 1e-9:
+        tail = widths.index(max(widths)) + 1
+        yield f"tail {tail} is {show(max(widths))} wide at the end; tails are best no wider than 1 3/4 in", NOYES
     inner = sockets[1:-1]
     if inner:
         socket = min(inner) + 2 * widening
@@ -102,19 +125,28 @@ def _end_advice(part: Part, joint: EndLayout, slope: float, kerf_mm: float, show
     narrow = [socket for socket in sockets if socket < NARROWEST_SOCKET_MM - 1e-9]
     if narrow:
         yield (
-            f"a socket is {show(min(narrow))} wide at the end; pins are seldom narrower than 1/16 in",
+            f"the narrowest socket is {show(min(narrow))} wide at the end; pins are seldom narrower than 1/16 in",
             GRIFFITH,
         )
-    for edge, marks in (("top", joint.top_marks_mm), ("bottom", joint.bottom_marks_mm)):
-        reach = marks[0] * math.cos(slope) - kerf_mm
-        if reach < STOP_BEARING_MM - 1e-9:
-            yield (
-                f"at the {edge} edge the stop has only {show(max(reach, 0))} of wood to bear on (half-pin socket "
-                f"{show(marks[0])}, less the kerf); expected {show(STOP_BEARING_MM)} or more",
-                COMMON,
-            )
+    # Where the narrow end leads, a whole tail lies between the stop and the kerf.
+    if wide_leads:
+        yield from _stop_advice(joint, slope, kerf_mm, show)
     if part.groove is not None:
         yield from _groove_advice(part, joint, slope)
+
+
+def _stop_advice(joint: EndLayout, slope: float, kerf_mm: float, show: Show) -> Iterator[tuple[str, str]]:
+    bearing: dict[float, list[str]] = {}
+    for edge, marks in (("top", joint.top_marks_mm), ("bottom", joint.bottom_marks_mm)):
+        if marks[0] * math.cos(slope) - kerf_mm < STOP_BEARING_MM - 1e-9:
+            bearing.setdefault(marks[0], []).append(edge)
+    for mark, edges in bearing.items():
+        which = "either edge" if len(edges) == 2 else f"the {edges[0]} edge"
+        yield (
+            f"at {which} the jig's stop has only {show(max(mark * math.cos(slope) - kerf_mm, 0))} of wood to bear on "
+            f"(the half-pin socket of {show(mark)}, less the kerf); expected {show(STOP_BEARING_MM)} or more",
+            COMMON,
+        )
 
 
 def _groove_advice(part: Part, joint: EndLayout, slope: float) -> Iterator[tuple[str, str]]:

@@ -2,36 +2,70 @@
 
 from __future__ import annotations
 
-import math
+from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from coach.errors import CoachError
 from coach.joint.layout import EndLayout, Groove, Layout, Part
-from coach.joint.spacing import Marks, even, proportioned
-from coach.lengths import Unit
-from coach.tables import Table, read_source
+from coach.joint.limits import Problem
+from coach.joint.spacing import Marks, proportioned
+from coach.lengths import Unit, show_length
+from coach.tables import Table, read_source, shown
 from coach.words import End, Joint
 
 MOST_BOARDS = 10_000
 MOST_TAILS = 100
 _SPACING = ("tails", "half_pin", "pin", "proportions", "top_marks", "bottom_marks")
 _JOINT = ("joint", "lap", "mates_with", "baseline")
+_ROOT = ("format", "name", "slope", "tolerance", "species", "parts")
+_AT_THE_TOP = dict.fromkeys(("slope", "tolerance", "species"), "at the top of the file, before the first [[parts]]") | {
+    "name": "at the top of the file, before the first [[parts]]; a part has a label"
+}
 _PART = (
     "label", "boards", "spares", "handed", "width", "widest", "thickness", "length", "ends", "groove",
     "end_A", "end_B", *_JOINT, *_SPACING,
 )  # fmt: skip
 
 
-def read_layout(path: Path) -> Layout:
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A layout as it stands in its file."""
+
+    layout: Layout
+    root: Table
+    parts: tuple[Table, ...]
+
+    def where(self, problem: Problem) -> str:
+        """`file, line 12: parts[1].half_pin` of the key to which a problem with the layout is due."""
+        tables = [self.root] if problem.part is None else [self.parts[problem.part]]
+        own = None if problem.end is None else tables[0].table(f"end_{problem.end}")
+        if own is not None:
+            tables.insert(0, own)
+        for table in tables:
+            for key in problem.keys:
+                if table.has(key):
+                    return table.where(key)
+        return tables[-1].where()
+
+
+def read_layout(path: Path) -> Written:
     """The layout in the file at `path`; CoachError with every mistake in it."""
-    return parse_layout(str(path), read_source(path))
+    return _written(str(path), read_source(path))
 
 
 def parse_layout(name: str, text: str) -> Layout:
     """The layout that `text` describes; `name` stands before each message. CoachError with every mistake in it."""
+    return _written(name, text).layout
+
+
+def _written(name: str, text: str) -> Written:
     root = Table.parse(name, text)
-    root.known(("format", "name", "slope", "tolerance", "species", "parts"))
+    if not root.has("parts") and (root.has("fences") or root.has("jigs")):
+        raise CoachError(f"{name}: this is a shop file; expected a layout, with --shop {name} to use this shop")
+    root.known(_ROOT, dict.fromkeys(_PART, "in a [[parts]] table"))
     root.count("format", 1, 1)
     title = root.text("name")
     slope = root.slope("slope", required=False)
@@ -43,27 +77,28 @@ def parse_layout(name: str, text: str) -> Layout:
     for table, label in ((table, table.data.get("label")) for table in tables):
         if isinstance(label, str):
             if label.strip() in seen:
-                table.wrong("label", f'"{label}" is the label of an earlier part; every part needs its own')
+                table.wrong("label", f"{shown(label)} is the label of an earlier part; expected one of its own")
             seen.add(label.strip())
     total = sum(part.boards + part.spares for part in parts)
     if total > MOST_BOARDS:
-        root.wrong("parts", f"{total} boards in all; at most {MOST_BOARDS} are allowed")
+        root.wrong("parts", f"{total} boards in all; expected at most {MOST_BOARDS}")
     root.done()
     assert title is not None
     unit = _unit(root.data["parts"])
-    return Layout(title, slope, None if tolerance is None else float(tolerance), species, tuple(parts), unit)
+    layout = Layout(title, slope, None if tolerance is None else float(tolerance), species, tuple(parts), unit)
+    return Written(layout, root, tuple(tables))
 
 
 def _unit(tables: list[dict[str, Any]]) -> Unit:
     """The unit in which most of a layout's widths, thicknesses and lengths are written."""
     texts = [str(table[key]) for table in tables for key in ("width", "thickness", "length") if key in table]
-    metric = sum(text.rstrip().endswith("m") for text in texts)
+    metric = sum("m" in text.lower() for text in texts)  # as in mm, cm and metres; no inch or foot is written with it
     return "mm" if 2 * metric >= len(texts) else "in"
 
 
 def _part(table: Table) -> Part | None:
     before = len(table.problems)
-    table.known(_PART)
+    table.known(_PART, _AT_THE_TOP)
     label = table.text("label")
     boards = table.count("boards", 1, MOST_BOARDS)
     spares = table.count("spares", 0, MOST_BOARDS, default=0)
@@ -75,13 +110,15 @@ def _part(table: Table) -> Part | None:
     which = table.choice("ends", ("A", "B", "both"))
     groove = _groove(table, width)
     if width is not None and widest is not None and widest < width:
-        table.wrong("widest", "less than the width; expected the width of the widest board as measured")
+        table.wrong(
+            "widest", f"found {shown(table.data['widest'])}, less than the width; expected the widest board's own"
+        )
     spacing = {key: table for key in _SPACING if table.has(key)}
     ends: dict[End, EndLayout] = {}
     for end in End:
         own = table.table(f"end_{end}")
         if own is not None:
-            own.known((*_JOINT, *_SPACING))
+            own.known((*_JOINT, *_SPACING), dict.fromkeys(_PART, f"to the part as a whole, above [parts.end_{end}]"))
         if which is None:
             continue
         if which not in (end.value, "both"):
@@ -96,8 +133,17 @@ def _part(table: Table) -> Part | None:
     assert label is not None and boards is not None and spares is not None
     assert width is not None and thickness is not None and length is not None
     return Part(
-        label, boards, spares, handed, float(width), float(widest or width), float(thickness), float(length), ends, groove
-    )  # fmt: skip
+        label,
+        boards,
+        spares,
+        handed,
+        float(width),
+        float(widest or width),
+        float(thickness),
+        float(length),
+        ends,
+        groove,
+    )
 
 
 def _groove(table: Table, width: Fraction | None) -> Groove | None:
@@ -126,28 +172,38 @@ def _end(part: Table, own: Table | None, shared: dict[str, Table], width: Fracti
     kind = of("joint").choice("joint", [joint.value for joint in Joint])
     mates = of("mates_with").length("mates_with", positive=True)
     allowance = of("baseline").length("baseline", required=False, signed=True)
-    lap: Fraction | None = Fraction(0)
-    if kind == Joint.HALF_BLIND:
-        lap = of("lap").length("lap", positive=True)
-        if lap is not None and mates is not None and lap >= mates:
-            of("lap").wrong("lap", "as thick as its pin board or thicker; expected less than mates_with")
-    elif kind == Joint.THROUGH and of("joint").has("lap"):
-        of("joint").wrong("lap", 'a through joint has no lap; leave it out or say joint = "half-blind"')
-    if mates is not None and lap is not None and lap < mates and mates - lap + (allowance or 0) <= 0:
-        of("baseline").wrong("baseline", "takes away the whole tail length; expected a small allowance")
+    lap = _lap(of("lap") if of("lap").has("lap") else of("joint"), of("joint"), own, kind)
+    if lap is not None and mates is not None and lap >= mates:
+        found = shown(of("lap").data["lap"])
+        of("lap").wrong("lap", f"found {found}, no less than the pin board's thickness; expected less than mates_with")
+    elif lap is not None and mates is not None and mates - lap + (allowance or 0) <= 0:
+        found = shown(of("baseline").data["baseline"])
+        of("baseline").wrong("baseline", f"found {found}, which takes away all of the tail; expected a small allowance")
     if own is not None and any(own.has(key) for key in _SPACING):
         spacing = {key: own for key in _SPACING if own.has(key)}
     else:
         spacing = shared
-    marks = _marks(where if spacing is not shared else part, spacing, width)
+    marks = _marks(where if spacing is not shared else part, spacing, width, part)
     if len(part.problems) > before or kind is None or mates is None or lap is None or marks is None:
         return None
     return EndLayout(Joint(kind), float(mates), float(lap), float(allowance or 0), *marks)
 
 
-def _marks(where: Table, spacing: dict[str, Table], width: Fraction | None) -> Marks | None:
+def _lap(at: Table, joint: Table, own: Table | None, kind: str | None) -> Fraction | None:
+    """The lap that stands in `at`, 0 for a through joint; None, and reported, if it is wrong."""
+    if kind == Joint.HALF_BLIND:
+        return at.length("lap", positive=True)
+    if kind == Joint.THROUGH:
+        for table in {id(table): table for table in (joint, own) if table is not None}.values():
+            if table.has("lap"):
+                table.wrong("lap", 'a through joint has no lap; leave it out or say joint = "half-blind"')
+        return Fraction(0)
+    return None
+
+
+def _marks(where: Table, spacing: dict[str, Table], width: Fraction | None, part: Table) -> Marks | None:
     drawn = [key for key in ("top_marks", "bottom_marks") if key in spacing]
-    widths = [key for key in ("tails", "half_pin", "pin", "proportions") if key in spacing]
+    widths = [key for key in ("tails", "proportions", "half_pin", "pin") if key in spacing]
     if drawn and widths:
         where.wrong(widths[0], f"stands beside {drawn[0]}: two spacings; expected one of them")
         return None
@@ -155,24 +211,42 @@ def _marks(where: Table, spacing: dict[str, Table], width: Fraction | None) -> M
         return _drawn_marks(where)
     if not widths:
         where.wrong(
-            None, "no spacing; expected tails, half_pin and pin, or proportions, half_pin and pin, or top_marks and bottom_marks"
-        )  # fmt: skip
+            None,
+            "no spacing; expected tails, half_pin and pin, or proportions, half_pin and pin, "
+            "or top_marks and bottom_marks",
+        )
         return None
-    half_pin = where.length("half_pin", positive=True)
-    pin = where.length("pin", positive=True, required=where.data.get("tails") != 1)
     if "tails" in spacing and "proportions" in spacing:
         where.wrong("proportions", "stands beside tails: two spacings; expected one of them")
         return None
+    shares: list[Fraction] | None
     if "proportions" in spacing:
         shares = _shares(where)
-        if shares is None or None in (width, half_pin, pin):
+    else:
+        tails = where.count("tails", 1, MOST_TAILS)
+        shares = None if tails is None else [Fraction(1)] * tails
+    single = shares is not None and len(shares) == 1
+    for key in ("half_pin", "pin"):
+        if where is not part and not where.has(key) and part.has(key) and not (single and key == "pin"):
+            where.wrong(None, f'"{key}" is missing: a spacing given at an end replaces the part\'s whole spacing')
             return None
-        assert width is not None and half_pin is not None and pin is not None
-        return proportioned(width, half_pin, pin, shares)
-    tails = where.count("tails", 1, MOST_TAILS)
-    if width is None or half_pin is None or tails is None or (pin is None and tails > 1):
+    half_pin = where.length("half_pin", positive=True)
+    pin = where.length("pin", positive=True, required=not single)
+    if single and pin is None and not where.has("pin"):
+        pin = Fraction(0)
+    if width is None or half_pin is None or pin is None or shares is None:
         return None
-    return even(width, half_pin, pin or Fraction(0), tails)
+    taken = 2 * half_pin + (len(shares) - 1) * pin
+    if taken >= width:
+        unit = _unit([part.data])
+        where.wrong(
+            "proportions" if "proportions" in spacing else "tails",
+            f"no wood is left for the tails: with {len(shares)} of them the sockets alone take "
+            f"{show_length(float(taken), unit)} of the width, {show_length(float(width), unit)}; "
+            "expected fewer tails or narrower sockets",
+        )
+        return None
+    return proportioned(width, half_pin, pin, shares)
 
 
 def _drawn_marks(where: Table) -> Marks | None:
@@ -181,8 +255,8 @@ def _drawn_marks(where: Table) -> Marks | None:
         if found is None:
             continue
         if not 1 <= len(found) <= MOST_TAILS:
-            where.wrong(key, f"{len(found)} marks; expected from 1 to {MOST_TAILS}")
-        if any(later <= earlier for earlier, later in zip(found, found[1:], strict=False)):
+            where.wrong(key, f"found {len(found)} marks; expected from 1 to {MOST_TAILS}")
+        if any(later <= earlier for earlier, later in pairwise(found)):
             where.wrong(key, "the marks don't ascend; expected each further from its edge than the one before")
     top, bottom = marks
     if top is None or bottom is None:
@@ -197,15 +271,12 @@ def _shares(where: Table) -> list[Fraction] | None:
     found = where.data["proportions"]
     expected = f"1 to {MOST_TAILS} numbers above zero, such as [1, 1.4, 1]"
     if not isinstance(found, list) or not 1 <= len(found) <= MOST_TAILS:
-        where.wrong("proportions", f"expected {expected}")
+        where.wrong("proportions", f"found {shown(found)}; expected {expected}")
         return None
     shares = []
-    for number, share in enumerate(found, 1):
-        if isinstance(share, bool) or not isinstance(share, int | float) or not math.isfinite(share):
-            where.wrong("proportions", f"number {number} isn't a plain number; expected {expected}")
-            return None
-        if not 0.001 <= share <= 1000:
-            where.wrong("proportions", f"number {number} isn't within 0.001 and 1000; expected {expected}")
+    for number, share in enumerate(found):
+        if isinstance(share, bool) or not isinstance(share, int | float) or not 0.001 <= share <= 1000:
+            where.wrong("proportions", f"found {shown(share)}; expected a number from 0.001 to 1000", number)
             return None
         shares.append(Fraction(str(share)))
     return shares

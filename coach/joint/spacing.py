@@ -28,8 +28,3 @@ def proportioned(width: Fraction, half_pin: Fraction, pin: Fraction, shares: Seq
         bottom.append(width - at - tail)
         at += tail + pin
     return tuple(map(float, top)), tuple(float(mark) for mark in reversed(bottom))
-
-
-def even(width: Fraction, half_pin: Fraction, pin: Fraction, tails: int) -> Marks:
-    """Marks of `tails` tails of one width; lengths in mm."""
-    return proportioned(width, half_pin, pin, [Fraction(1)] * tails)

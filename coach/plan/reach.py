@@ -15,7 +15,7 @@ def reach_problems(job: Job, settings: Settings, show: Show) -> list[str]:
     """What is out of reach, each with by how much it fails; empty if nothing is.
 
     The fence must be able to stand at F. Beyond the blade the board takes (w - m) cos θ + k, with a narrow-leading jig
-    its length times sin θ more, since its far edge then slants towards the column: where the column stands on that side,
+    its length times sin θ more, since its far edge then slants towards the column. Where the column is on that side
     the throat bounds it, and the smallest mark is the worst. Where the fence stands on the column's side, F and the
     fence's own body are bounded instead.
     """

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from coach.errors import CoachError
 from coach.joint.layout import Layout
 from coach.lengths import Unit
+from coach.names import LONGEST_NAME, clean_text
 from coach.plan.job import Job
 from coach.plan.settings import Settings
 from coach.plan.steps import BENCH_KINDS, Step, StepKind
@@ -25,7 +26,6 @@ from coach.record.events import (
 )
 from coach.record.store import BatchRow, Event, NewEvent, Stale, Store, Tally, now
 from coach.record.stored import layout_to_json
-from coach.tables import LONGEST_NAME, clean_text
 
 STILL_THERE = timedelta(minutes=10)
 """How long a break may be without the fence being doubted."""

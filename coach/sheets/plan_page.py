@@ -20,7 +20,7 @@ from coach.plan.situation import beginning
 from coach.plan.steps import BENCH_KINDS, Step, StepKind
 from coach.plan.walker import Walker
 from coach.sheets.columns import columns
-from coach.sheets.saying import SAMPLE_SHOP, TURN_CHANGES, TURN_WORDS, Saying
+from coach.sheets.saying import SAMPLE_SHOP, TURN_CHANGES, TURN_WORDS, Saying, counted
 from coach.words import Turn
 
 LONGEST_LINE = 10_000
@@ -75,13 +75,13 @@ def plan_page(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
     """Settings, order of boards and turns, and totals."""
     walker = Walker(beginning(job, settings))
     spares = sum(board.spare for board in job.boards)
-    boards = f"{_count(len(job.boards), 'board')}{f' ({spares} spare)' if spares else ''}"
+    boards = f"{counted(len(job.boards), 'board')}{f' ({spares} spare)' if spares else ''}"
     totals = Totals.of(steps)
     turned = ", ".join(f"{totals.turns[turn]} {turn.value}" for turn in Turn if totals.turns[turn]) or "none"
     bench = sum(step.kind in BENCH_KINDS for step in steps)
     lines = [
         Text(title, style="bold"),
-        Text(f"{boards}, {_count(job.cuts, 'cut')}, {_count(len(settings.fence_mm), 'fence setting')}"),
+        Text(f"{boards}, {counted(job.cuts, 'cut')}, {counted(len(settings.fence_mm), 'fence setting')}"),
         *map(Text, _shop_lines(job, saying)),
         *sample_shop_lines(job),
         Text(),
@@ -92,7 +92,7 @@ def plan_page(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
         Text(),
         Text(f"The fence is set {_times(totals.moves)}, boards are picked up {_times(totals.pick_ups)}."),
         Text(f"Turns: {turned}."),
-        Text(f"Then {_count(bench, 'step')} at the bench: waste cleared; pins marked, sawn and fitted."),
+        Text(f"Then {counted(bench, 'step')} at the bench: waste cleared; pins marked, sawn and fitted."),
     ]
     return Group(*lines)
 
@@ -109,10 +109,6 @@ def _shop_lines(job: Job, saying: Saying) -> tuple[str, str]:
         f"Jig “{jig.name}”, {show_slope(jig.slope)}, {leads} end leading",
         f"kerf {saying.length(job.shop.saw.kerf_mm)}; fence at the {fence.side} of the blade",
     )
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _times(number: int) -> str:

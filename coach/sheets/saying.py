@@ -24,6 +24,11 @@ TURN_CHANGES = {
 SAMPLE_SHOP = "Sample shop in use, not yours"
 
 
+def counted(number: int, what: str) -> str:
+    """Such as "1 board" or "13 boards"."""
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
 @dataclass(frozen=True, slots=True)
 class Saying:
     """How lengths are shown: readings on the fence's own scale, everything else in `unit`."""

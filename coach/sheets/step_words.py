@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from coach.plan.geometry import cut_length_mm
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
-from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying
+from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying, counted
 from coach.trade.reminders import checklist, topic_title
 from coach.words import Face, Side
 
@@ -93,7 +93,7 @@ def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
     lines = [
         how,
         f"Jig “{jig.name}”, {'wide' if jig.wide_leads else 'narrow'} end leading, against the fence.",
-        f"Serves {_count(left, 'cut')} on {_count(walker.boards_left(step.setting), 'board')}.",
+        f"Serves {counted(left, 'cut')} on {counted(walker.boards_left(step.setting), 'board')}.",
     ]
     if walker.fence.offset_mm:
         lines.append(f"The reading holds what the scrap cut has shown: {_signed(walker.fence.offset_mm, saying)}.")
@@ -159,16 +159,12 @@ def _tell_bench(walker: Walker, step: Step) -> Told:
     corner = f"{walker.job.board(step.board).label} {step.end}"
     joint = walker.job.pattern_of(step.board).ends[step.end]
     lines = {
-        StepKind.CLEAR: f"{_count(joint.tails + 1, 'socket')} out to the baseline; every side at this end is cut.",
+        StepKind.CLEAR: f"{counted(joint.tails + 1, 'socket')} out to the baseline; every side at this end is cut.",
         StepKind.TRANSFER: f"Lay this end on its pin board and mark round the tails; write “{corner}” on both boards.",
-        StepKind.SAW_PIN: f"The pin board that says “{corner}”: {_count(joint.tails + 1, 'pin')}, half pins counted.",
+        StepKind.SAW_PIN: f"The pin board that says “{corner}”: {counted(joint.tails + 1, 'pin')}, half pins counted.",
         StepKind.FIT: f"Tail board and pin board that both say “{corner}”.",
     }
     return Told(_BENCH_KIND[step.kind], f"{board}, end {step.end}", (lines[step.kind],))
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _signed(mm: float, saying: Saying) -> str:

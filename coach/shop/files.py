@@ -5,11 +5,15 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+from coach.errors import CoachError
 from coach.lengths import parse_graduation
 from coach.shop.tools import Fence, Jig, Saw, Shop
-from coach.tables import Table, read_source
+from coach.tables import Table, read_source, shown
 from coach.words import Hand
 
+_SAW = ("kerf", "column_side", "throat", "backing_out")
+_FENCE = ("side", "min", "max", "front", "body", "scale", "zero")
+_JIG = ("name", "slope", "leading_width", "leading_end", "length", "thickness")
 _HANDS = [hand.value for hand in Hand]
 
 
@@ -21,14 +25,26 @@ def read_shop(path: Path, *, sample: bool = False) -> Shop:
 def parse_shop(name: str, text: str, *, sample: bool = False) -> Shop:
     """The shop that `text` describes; `name` stands before each message. CoachError with every mistake in it."""
     root = Table.parse(name, text)
-    root.known(("format", "saw", "fences", "jigs"))
+    if root.has("parts") and not root.has("fences"):
+        raise CoachError(f"{name}: this is a layout; expected a shop file, with [saw], [[fences]] and [[jigs]]")
+    root.known(
+        ("format", "saw", "fences", "jigs"),
+        dict.fromkeys(_SAW, "in [saw]") | dict.fromkeys(_FENCE, "in [[fences]]") | dict.fromkeys(_JIG, "in [[jigs]]"),
+    )
     root.count("format", 1, 1)
     saw_table = root.table("saw")
     if saw_table is None and not root.has("saw"):
-        root.problems.append(f"{name}: the table [saw] is missing; expected it with kerf, column_side and throat")
+        root.wrong(None, "[saw] is missing; expected it with kerf, column_side and throat")
     saw = None if saw_table is None else _saw(saw_table)
     fences = [_fence(table) for table in root.tables("fences")]
-    jigs = [_jig(table) for table in root.tables("jigs")]
+    jig_tables = root.tables("jigs")
+    jigs = [_jig(table) for table in jig_tables]
+    names: set[str] = set()
+    for table, jig in zip(jig_tables, jigs, strict=True):
+        if jig is not None and jig.name in names:
+            table.wrong("name", f'"{jig.name}" is the name of an earlier jig; expected one of its own')
+        elif jig is not None:
+            names.add(jig.name)
     root.done()
     assert saw is not None
     return Shop(
@@ -40,13 +56,14 @@ def parse_shop(name: str, text: str, *, sample: bool = False) -> Shop:
 
 
 def _saw(table: Table) -> Saw | None:
-    table.known(("kerf", "column_side", "throat", "backing_out"))
+    table.known(_SAW)
     kerf = table.length("kerf", positive=True)
     side = table.choice("column_side", _HANDS)
     throat = table.length("throat", positive=True)
     backing = table.choice("backing_out", ("stopped", "as trained"), required=False) or "stopped"
     if kerf is not None and kerf > 5:
-        table.wrong("kerf", "more than 5 mm; expected the width of the slot that a bandsaw blade leaves, about 1 mm")
+        found = shown(table.data["kerf"])
+        table.wrong("kerf", f"found {found}; expected the width of the slot that a bandsaw blade leaves, about 1 mm")
         return None
     if kerf is None or side is None or throat is None:
         return None
@@ -54,7 +71,7 @@ def _saw(table: Table) -> Saw | None:
 
 
 def _fence(table: Table) -> Fence | None:
-    table.known(("side", "min", "max", "front", "body", "scale", "zero"))
+    table.known(_FENCE)
     before = len(table.problems)
     side = table.choice("side", _HANDS)
     least = table.length("min", required=False)
@@ -64,7 +81,10 @@ def _fence(table: Table) -> Fence | None:
     scale = table.parsed("scale", parse_graduation, 'a graduation such as "1/32 in" or "0.5 mm", or "none"')
     zero = table.length("zero", required=False, signed=True)
     if least is not None and most is not None and least >= most:
-        table.wrong("min", "not less than max; expected how near to the blade the fence's face can stand")
+        found = shown(table.data["min"])
+        table.wrong(
+            "min", f"found {found}, no less than max; expected how near to the blade the fence's face can stand"
+        )
     if len(table.problems) > before or side is None or most is None:
         return None
     return Fence(
@@ -79,7 +99,7 @@ def _fence(table: Table) -> Fence | None:
 
 
 def _jig(table: Table) -> Jig | None:
-    table.known(("name", "slope", "leading_width", "leading_end", "length", "thickness"))
+    table.known(_JIG)
     name = table.text("name")
     slope = table.slope("slope")
     width = table.length("leading_width", positive=True)
@@ -89,10 +109,11 @@ def _jig(table: Table) -> Jig | None:
     if name is None or slope is None or width is None or length is None or thickness is None:
         return None
     if end == "wide" and float(length) * math.tan(slope) >= float(width):
+        width_shown, length_shown = shown(table.data["leading_width"]), shown(table.data["length"])
         table.wrong(
             "leading_width",
-            f"a jig that is {float(length):g} mm long narrows by {float(length) * math.tan(slope):.1f} mm at this slope "
-            f"and runs out to nothing; expected a wider leading end or a shorter jig",
-        )  # fmt: skip
+            f"found {width_shown}, but over its length of {length_shown} the jig narrows by more than that at this "
+            "slope and runs out to nothing; expected a wider leading end or a shorter jig",
+        )
         return None
     return Jig(name, slope, float(width), end == "wide", float(length), float(thickness))

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from coach import places
 from coach.errors import CoachError
-from coach.tables import clean_text, read_source
+from coach.names import clean_text
+from coach.tables import read_source
 
 
 @dataclass(frozen=True, slots=True)

@@ -146,7 +146,8 @@ class WalkScreen(Screen[None]):
         """Paints the step to do now; no key completes it before it has been on the screen."""
         self.guard.hidden()
         self._paint()
-        self.call_after_refresh(self.guard.shown)
+        if not self._window().too_small:  # there only the size that is needed is on the screen, not the step
+            self.call_after_refresh(self.guard.shown)
 
     def _paint(self) -> None:
         step, window = self.session.next(), self._window()

@@ -18,7 +18,7 @@ from coach.words import Edge
 
 LEAST_COLUMNS, LEAST_ROWS = 40, 15
 LEAST_DRAWING_ROWS, MOST_DRAWING_ROWS = 6, 18
-MOST_RECENT = 12
+LEAST_RECENT, MOST_RECENT = 2, 12
 LONG_BOARD_MM = 900.0
 """A board longer than this overhangs a bandsaw's table so far that it wants support."""
 
@@ -54,11 +54,12 @@ def keys_line(step: Step | None) -> Content:
 
 
 def too_small_words(window: Window) -> str:
-    """What size is needed."""
-    return (
+    """What size is needed, in lines that the window can show."""
+    words = (
         f"The walk needs at least {LEAST_COLUMNS} columns by {LEAST_ROWS} rows; this window has "
         f"{window.columns} by {window.rows}. Make it larger, and the walk goes on where it was."
     )
+    return textwrap.fill(words, max(1, window.columns - 2))
 
 
 def body(session: Session, step: Step | None, saying: Saying, said: str, window: Window) -> Content:
@@ -87,7 +88,7 @@ def body(session: Session, step: Step | None, saying: Saying, said: str, window:
         room -= len(beside["next"])
         beside["procedure"] = _if_room(_wrapped("\n".join(how or (MANUAL,)), columns, "$quiet"), room)
         room -= len(beside["procedure"])
-        picture = _picture(session, step, saying, columns, min(room, MOST_DRAWING_ROWS), window)
+        picture = _picture(session, step, saying, columns, min(room - LEAST_RECENT, MOST_DRAWING_ROWS), window)
         beside["drawing"] = _if_room(picture, room)
         room -= len(beside["drawing"])
     recent = paint.recent_lines(walker, session.events, saying, max(0, min(room, MOST_RECENT)))

@@ -109,7 +109,9 @@ def first_screen(command: list[str], marker: bytes, size: tuple[int, int], env: 
         return process.until(marker) - process.started
 
 
-def key_times(command: list[str], ready: bytes, marks: list[bytes], size: tuple[int, int], env: dict[str, str]) -> list[float]:
+def key_times(
+    command: list[str], ready: bytes, marks: list[bytes], size: tuple[int, int], env: dict[str, str]
+) -> list[float]:
     """Seconds from each of many spaces until its mark is painted."""
     times = []
     with running(command, size, env) as process:

@@ -42,9 +42,7 @@ def layout_text(part: Keys | None = None, *, root: Keys | None = None, more: str
 
 def shop_text(*, saw: Keys | None = None, fence: Keys | None = None, jig: Keys | None = None, root: str = "") -> str:
     """A shop with a kerf of 0.9 mm, a fence without a scale, and a jig of 1:8."""
-    return (
-        f"format = 1\n{root}\n[saw]\n{keys(SAW, saw)}\n[[fences]]\n{keys(FENCE, fence)}\n[[jigs]]\n{keys(JIG, jig)}"
-    )
+    return f"format = 1\n{root}\n[saw]\n{keys(SAW, saw)}\n[[fences]]\n{keys(FENCE, fence)}\n[[jigs]]\n{keys(JIG, jig)}"
 
 
 def keys(plain: Keys, changed: Keys | None) -> str:

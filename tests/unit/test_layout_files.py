@@ -372,6 +372,13 @@ def test_an_unknown_key_like_no_other_is_told_what_is_known() -> None:
     assert "unknown key; known here: format, name, slope, tolerance, species, parts" in refusal(root={"qqqq": "1"})
 
 
+def test_a_multitude_of_unknown_keys_is_told_in_one_line() -> None:
+    many: Keys = {f"k{number}": "1" for number in range(1000)}
+    assert refusal(root=many) == (
+        "drawers.toml: 1000 unknown keys; known here: format, name, slope, tolerance, species, parts"
+    )
+
+
 def test_a_key_in_the_wrong_table_is_told_where_it_belongs() -> None:
     assert "unknown key; it belongs at the top of the file" in refusal({"species": '"cherry"'})
     assert "unknown key; it belongs in a [[parts]] table" in refusal(root={"width": '"57 mm"'})
@@ -395,7 +402,7 @@ def test_a_part_without_a_spacing_is_told_what_there_is() -> None:
 
 def test_half_of_a_spacing_at_an_end_is_explained() -> None:
     assert (
-        "parts[1].end_A: \"half_pin\" is missing: a spacing given at an end replaces the part's whole spacing"
+        'parts[1].end_A: "half_pin" is missing: a spacing given at an end replaces the part\'s whole spacing'
         in refusal(more="[parts.end_A]\ntails = 3\n")
     )
 
@@ -445,8 +452,8 @@ def test_no_marks_are_zero_tails() -> None:
 
 def test_sockets_that_leave_no_wood_are_told_with_their_sum() -> None:
     assert refusal({"tails": "13"}).endswith(
-        "parts[1].tails: no wood is left for the tails: with 13 of them the sockets alone take 58 mm of the width, 57 mm; "
-        "expected fewer tails or narrower sockets"
+        "parts[1].tails: no wood is left for the tails: with 13 of them the sockets alone take 58 mm of the width, "
+        "57 mm; expected fewer tails or narrower sockets"
     )
 
 
@@ -474,7 +481,7 @@ def test_a_baseline_that_takes_away_the_tail_is_refused() -> None:
 
 
 def test_an_end_that_is_not_cut_has_no_table() -> None:
-    assert "parts[1].end_B: end B isn't cut, since ends = \"A\"" in refusal(
+    assert 'parts[1].end_B: end B isn\'t cut, since ends = "A"' in refusal(
         {"ends": '"A"'}, more="[parts.end_B]\ntails = 1\n"
     )
 
@@ -490,9 +497,7 @@ def test_a_groove_beyond_the_board_is_refused() -> None:
 
 def test_two_parts_of_one_label_are_refused() -> None:
     text = layout_text(more=layout_text().split("\n\n", 1)[1])
-    assert refused(text)[0].endswith(
-        'parts[2].label: "side" is the label of an earlier part; expected one of its own'
-    )
+    assert refused(text)[0].endswith('parts[2].label: "side" is the label of an earlier part; expected one of its own')
 
 
 @pytest.mark.parametrize("key", ["width", "thickness", "length", "mates_with", "half_pin", "pin"])

@@ -19,16 +19,12 @@ def _home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.delenv(name, raising=False)
 
 
-def test_a_given_data_folder_wins_over_the_environment(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_given_data_folder_wins_over_the_environment(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COACH_DATA", str(tmp_path / "environment"))
     assert places.data_folder(tmp_path / "given") == tmp_path / "given"
 
 
-def test_the_environment_wins_over_the_users_data_folder(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_environment_wins_over_the_users_data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COACH_DATA", str(tmp_path / "environment"))
     assert places.data_folder() == tmp_path / "environment"
 
@@ -81,9 +77,7 @@ def test_the_sample_layouts_are_there() -> None:
     assert places.sample_layouts_folder().is_dir()
 
 
-def test_samples_in_the_package_win_over_a_folder_beside_it(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_samples_in_the_package_win_over_a_folder_beside_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(places, "_PACKAGE", tmp_path / "coach")
     (tmp_path / "coach" / "samples").mkdir(parents=True)
     (tmp_path / "layouts").mkdir()

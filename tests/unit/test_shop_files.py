@@ -16,9 +16,7 @@ from coach.shop.tools import Shop
 from coach.words import Hand
 
 
-def parsed(
-    *, saw: Keys | None = None, fence: Keys | None = None, jig: Keys | None = None, more: str = ""
-) -> Shop:
+def parsed(*, saw: Keys | None = None, fence: Keys | None = None, jig: Keys | None = None, more: str = "") -> Shop:
     return parse_shop("shop.toml", shop_text(saw=saw, fence=fence, jig=jig) + more)
 
 

@@ -157,9 +157,7 @@ def test_events_can_be_read_from_a_number_on(store: Store) -> None:
 
 def test_many_events_come_in_order(store: Store) -> None:
     batch = store.start("drawers", [("cut", {"n": n}) for n in range(1, 2501)], TALLY).id
-    assert [(event.number, event.data["n"]) for event in store.events(batch)] == [
-        (n, n) for n in range(1, 2501)
-    ]
+    assert [(event.number, event.data["n"]) for event in store.events(batch)] == [(n, n) for n in range(1, 2501)]
 
 
 def test_a_caller_may_append_while_it_reads(store: Store) -> None:
@@ -184,9 +182,7 @@ def test_events_are_there_after_reopening(tmp_path: Path, clock: Clock) -> None:
     with Store.open(tmp_path, clock=clock) as store:
         batch = store.start("drawers", [("started", {"boards": 2})], TALLY).id
     with Store.open(tmp_path, clock=clock) as store:
-        assert list(store.events(batch)) == [
-            Event(1, "2031-03-04T15:09:26.535-05:00", "started", {"boards": 2})
-        ]
+        assert list(store.events(batch)) == [Event(1, "2031-03-04T15:09:26.535-05:00", "started", {"boards": 2})]
 
 
 def test_the_clock_gives_the_time_of_events_and_batches(store: Store, clock: Clock) -> None:
@@ -262,9 +258,7 @@ def test_events_can_be_neither_changed_nor_deleted(store: Store, tmp_path: Path,
 
 def test_commits_reach_the_disk_before_they_return(store: Store) -> None:
     # SQLite's documentation of PRAGMA synchronous (from memory): 2 is FULL, a sync of the log at each commit.
-    pragmas = [
-        store._connection.execute(f"PRAGMA {name}").fetchone()[0] for name in ("journal_mode", "synchronous")
-    ]
+    pragmas = [store._connection.execute(f"PRAGMA {name}").fetchone()[0] for name in ("journal_mode", "synchronous")]
     assert pragmas == ["wal", 2]
 
 

@@ -81,15 +81,11 @@ def held(tmp_path: Path) -> Iterator[sqlite3.Connection]:
 def test_a_held_record_is_told_with_what_to_do(store: Store, held: sqlite3.Connection) -> None:
     batch = store.start("drawers", [("started", {})], TALLY).id
     held.execute("BEGIN IMMEDIATE")
-    with pytest.raises(
-        CoachError, match="another program holds the record; nothing was written, press the key"
-    ):
+    with pytest.raises(CoachError, match="another program holds the record; nothing was written, press the key"):
         store.append(batch, 1, [("cut", {})], TALLY)
 
 
-def test_a_held_record_keeps_the_person_waiting_for_less_than_a_second(
-    store: Store, held: sqlite3.Connection
-) -> None:
+def test_a_held_record_keeps_the_person_waiting_for_less_than_a_second(store: Store, held: sqlite3.Connection) -> None:
     batch = store.start("drawers", [("started", {})], TALLY).id
     held.execute("BEGIN IMMEDIATE")
     begun = time.monotonic()
@@ -205,9 +201,7 @@ except CoachError:
 
 @linux_only
 @pytest.mark.parametrize("size", [0, 3000, 4096, 12_000, 20_000])
-def test_a_disk_that_fills_while_a_record_is_made_leaves_nothing_in_the_way(
-    tmp_path: Path, size: int
-) -> None:
+def test_a_disk_that_fills_while_a_record_is_made_leaves_nothing_in_the_way(tmp_path: Path, size: int) -> None:
     script = f"""
 room({size})
 try:
@@ -236,9 +230,7 @@ except CoachError as error:
 
 def test_a_folder_below_a_file_is_refused(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
-    with pytest.raises(
-        CoachError, match=r"file/record: the record cannot be kept here: .*--data DIR or COACH_DATA"
-    ):
+    with pytest.raises(CoachError, match=r"file/record: the record cannot be kept here: .*--data DIR or COACH_DATA"):
         Store.open(tmp_path / "file" / "record")
 
 
@@ -362,9 +354,7 @@ def test_a_database_without_an_application_id_is_refused_untouched(tmp_path: Pat
 def test_a_file_that_is_no_database_is_refused_untouched(tmp_path: Path) -> None:
     (tmp_path / "coach.db").write_text("[[parts]]\nlabel = 'side'\n" * 100, encoding="utf-8")
     before = contents(tmp_path)
-    with pytest.raises(
-        CoachError, match=r"coach\.db: .*'file is not a database', expected .* SQLite database"
-    ):
+    with pytest.raises(CoachError, match=r"coach\.db: .*'file is not a database', expected .* SQLite database"):
         Store.open(tmp_path)
     assert contents(tmp_path) == before
 
@@ -462,9 +452,7 @@ def test_a_store_belongs_to_the_thread_that_opened_it(store: Store) -> None:
 
 def test_an_unforeseen_refusal_names_the_file(store: Store, held: sqlite3.Connection, tmp_path: Path) -> None:
     held.execute("DROP TABLE batches")
-    with pytest.raises(
-        CoachError, match=rf"{tmp_path}/coach\.db: the record could not be used: no such table"
-    ):
+    with pytest.raises(CoachError, match=rf"{tmp_path}/coach\.db: the record could not be used: no such table"):
         store.batches()
 
 
