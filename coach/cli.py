@@ -168,7 +168,8 @@ def _check(options: argparse.Namespace) -> int:
         out.print(sample_shop_note(), soft_wrap=True)
     out.print(
         f"{counted(len(loaded.job.boards), 'board')}, {counted(loaded.job.cuts, 'cut')} at "
-        f"{counted(len(loaded.settings.fence_mm), 'fence setting')}: sawn on the virtual saw, every tail comes out right.",
+        f"{counted(len(loaded.settings.fence_mm), 'fence setting')}: sawn on the "
+        "virtual saw, every tail comes out right.",
         soft_wrap=True,
     )
     return DONE
