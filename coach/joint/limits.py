@@ -68,6 +68,11 @@ def problems(layout: Layout, slope: float, kerf_mm: float, show: Show, *, wide_l
     return found
 
 
+def end_problems(part: Part, joint: EndLayout, slope: float, kerf_mm: float, show: Show) -> list[str]:
+    """What would be impossible about a board of `part` with `joint` at one end."""
+    return [text for _, text in _end_problems(part, joint, slope, kerf_mm, show, wide_leads=True)]
+
+
 def _tolerance_problems(tolerance_mm: float, part: Part, slope: float, show: Show) -> list[Problem]:
     narrowest = min(
         (min(joint.tail_widths_mm(part.width_mm, joint.tail_length_mm, slope)) for joint in part.ends.values()),

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 
 from coach.errors import CoachError
 from coach.plan.geometry import fence_for_mark_mm, lie_for, mark_from_jig_mm
-from coach.plan.job import EQUAL_MM, Job, Pattern
+from coach.plan.job import EQUAL_MM, Board, Job, Pattern
 from coach.plan.stabbing import Grid, Interval, fewest_points, nearest
 from coach.words import Edge, End, Lie
 
@@ -22,10 +22,16 @@ class Settings:
     Attributes:
         fence_mm: where the fence stands (F) at each setting.
         serves: for each pattern of the job, which setting (an index) serves each of its sides.
+        own: for boards that came later or were mended, by number, what serves them instead.
     """
 
     fence_mm: tuple[float, ...]
     serves: tuple[Mapping[PatternSide, int], ...]
+    own: Mapping[int, Mapping[PatternSide, int]] = field(default_factory=dict)
+
+    def serving(self, board: Board) -> Mapping[PatternSide, int]:
+        """Which setting serves each side of a board."""
+        return self.own.get(board.number) or self.serves[board.pattern]
 
 
 def fence_interval(job: Job, pattern: Pattern, side: PatternSide) -> Interval:
@@ -67,18 +73,23 @@ def decide(job: Job) -> Settings:
     the tolerance is so wide that one setting would make two cuts from one edge.
     """
     wants = [{side: fence_interval(job, pattern, side) for side in pattern.sides()} for pattern in job.patterns]
-    grid = scale_grid(job)
-    intervals = list({interval for want in wants for interval in want.values()})
-    points = fewest_points(intervals, grid)
+    stands = fewest_fences({interval for want in wants for interval in want.values()}, scale_grid(job))
+    fences = sorted(set(stands.values()), reverse=True)
+    rank = {fence: number for number, fence in enumerate(fences)}
+    serves = tuple({side: rank[stands[interval]] for side, interval in want.items()} for want in wants)
+    for pattern, serving in zip(job.patterns, serves, strict=True):
+        one_cut_each(job, pattern, serving)
+    return Settings(tuple(fences), serves)
+
+
+def fewest_fences(intervals: Iterable[Interval], grid: Grid | None) -> dict[Interval, float]:
+    """Where the fence stands for each of `intervals`: in as few places as can be, on graduations as far as can be."""
+    wants = list(dict.fromkeys(intervals))
+    points = fewest_points(wants, grid)
     served: dict[int, list[Interval]] = {}
-    for interval in intervals:
-        served.setdefault(nearest(interval, points), []).append(interval)
-    ordered = sorted(served, key=lambda index: -points[index])
-    rank = {index: number for number, index in enumerate(ordered)}
-    fences = tuple(_settled(points[index], served[index], grid) for index in ordered)
-    serves = tuple({side: rank[nearest(interval, points)] for side, interval in want.items()} for want in wants)
-    _one_cut_each(job, serves)
-    return Settings(fences, serves)
+    for want in wants:
+        served.setdefault(nearest(want, points), []).append(want)
+    return {want: _settled(points[index], alike, grid) for index, alike in served.items() for want in alike}
 
 
 def _settled(point: float, intervals: list[Interval], grid: Grid | None) -> float:
@@ -94,14 +105,14 @@ def _settled(point: float, intervals: list[Interval], grid: Grid | None) -> floa
     return min(max(middle, low), high)
 
 
-def _one_cut_each(job: Job, serves: tuple[Mapping[PatternSide, int], ...]) -> None:
-    for pattern, serving in zip(job.patterns, serves, strict=True):
-        seen: dict[tuple[int, Lie], int] = {}
-        for (end, tail, faces), setting in serving.items():
-            key = (setting, lie_for(job.shop.jig, end, faces))
-            if key in seen:
-                raise CoachError(
-                    f'part "{pattern.part.label}", end {end}: one fence setting would serve the {faces} sides of tails '
-                    f"{seen[key]} and {tail}; expected a smaller tolerance or a finer scale"
-                )
-            seen[key] = tail
+def one_cut_each(job: Job, pattern: Pattern, serving: Mapping[PatternSide, int]) -> None:
+    """CoachError if a setting would serve two sides of a board that lies the same way for both."""
+    seen: dict[tuple[int, Lie], int] = {}
+    for (end, tail, faces), setting in serving.items():
+        key = (setting, lie_for(job.shop.jig, end, faces))
+        if key in seen:
+            raise CoachError(
+                f'part "{pattern.part.label}", end {end}: one fence setting would serve the {faces} sides of tails '
+                f"{seen[key]} and {tail}; expected a smaller tolerance or a finer scale"
+            )
+        seen[key] = tail

@@ -42,6 +42,9 @@ class Situation:
         order: the order in which the boards lie, by number.
         unprepared: the topics still to be prepared.
         benched: the steps at the bench that are done, as (kind, board, end).
+        out: boards that are spoiled or dropped; nothing more is done to them.
+        aside: boards put aside: they come when no other has a cut left.
+        board_first, setting_first: what the person wants done before anything else, while it has cuts left.
     """
 
     job: Job
@@ -52,6 +55,10 @@ class Situation:
     order: tuple[int, ...]
     unprepared: tuple[str, ...]
     benched: frozenset[tuple[StepKind, int, End]]
+    out: frozenset[int] = frozenset()
+    aside: frozenset[int] = frozenset()
+    board_first: int | None = None
+    setting_first: int | None = None
 
 
 def beginning(job: Job, settings: Settings) -> Situation:

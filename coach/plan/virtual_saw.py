@@ -17,7 +17,7 @@ NEAR = 1e-6  # mm: what rounding of floats may add up to
 
 
 def faults(job: Job, settings: Settings, steps: Iterable[Step], show: Show) -> list[str]:
-    """What would be spoiled if `steps` were cut; empty if every tail comes out right.
+    """What would be spoiled if `steps`, a whole batch, were cut; empty if every tail comes out right.
 
     Boards are turned as the steps say, from how they were put down, and cut where the fence then stands. Every side
     must be cut once, within tolerance, and no kerf may reach into a tail or run out through the edge into the jig.

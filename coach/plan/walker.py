@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 
-from coach.plan.geometry import lie_for, mark_at_fence_mm
-from coach.plan.settings import PatternSide
+from coach.plan.geometry import mark_at_fence_mm
 from coach.plan.situation import Situation
 from coach.plan.steps import BENCH_KINDS, RETURN_TOPICS, Step, StepKind
 from coach.plan.turns import Stage, route
+from coach.plan.work_left import WorkLeft
 from coach.words import Lie, Side
 
 WORTH_MOVING_MM = 0.1
@@ -49,27 +49,17 @@ class Walker:
         self.order = list(situation.order)
         self.unprepared = list(situation.unprepared)
         self.benched = set(situation.benched)
-        settings = len(self.settings.fence_mm)
-        self._lie_of: list[dict[PatternSide, Lie]] = [
-            {side: lie_for(self.job.shop.jig, side[0], side[2]) for side in serving} for serving in self.settings.serves
-        ]
-        self._left: list[dict[int, dict[Lie, Side]]] = [{} for _ in range(settings)]
-        self._left_count = [0] * settings
-        self._all_count = [0] * settings
-        for board in self.job.boards:
-            lies = self._lie_of[board.pattern]
-            for key, setting in self.settings.serves[board.pattern].items():
-                self._all_count[setting] += 1
-                side = Side(board.number, *key)
-                if side not in self.done:
-                    self._left[setting].setdefault(board.number, {})[lies[key]] = side
-                    self._left_count[setting] += 1
+        self.out = situation.out
+        self.aside = situation.aside
+        self.board_first = situation.board_first
+        self.setting_first = situation.setting_first
+        self._work = WorkLeft(self.job, self.settings, self.done, self.out, self.aside)
         self._at = 0
         self._bench = [
             (kind, board.number, end)
             for kind in BENCH_KINDS
             for board in self.job.boards
-            if not board.spare
+            if not board.spare and board.number not in self.out
             for end in self.job.patterns[board.pattern].ends
         ]
         self._bench_at = 0
@@ -85,24 +75,37 @@ class Walker:
             tuple(self.order),
             tuple(self.unprepared),
             frozenset(self.benched),
+            self.out,
+            self.aside,
+            self.board_first,
+            self.setting_first,
         )
 
     def cuts_left(self, setting: int) -> int:
         """How many cuts are left at a setting."""
-        return self._left_count[setting]
+        return self._work.count[setting]
 
     def cuts_at(self, setting: int) -> int:
         """How many cuts a setting has in all."""
-        return self._all_count[setting]
+        return self._work.whole[setting]
 
     def boards_left(self, setting: int) -> int:
         """How many boards still have a cut at a setting."""
-        return len(self._left[setting])
+        return len(self._work.left[setting])
 
     @property
     def cuts_left_in_all(self) -> int:
         """How many cuts the batch still has."""
-        return sum(self._left_count)
+        return sum(self._work.count)
+
+    @property
+    def cuts_in_all(self) -> int:
+        """How many cuts the batch has, done or not, without boards that are out."""
+        return sum(self._work.whole)
+
+    def board_cuts_left(self, number: int) -> int:
+        """How many cuts a board still has."""
+        return sum(len(boards[number]) for boards in self._work.left if number in boards)
 
     @property
     def steps_at_bench(self) -> int:
@@ -112,7 +115,7 @@ class Walker:
     @property
     def steps_at_bench_left(self) -> int:
         """How many steps are left after the last cut."""
-        return len(self._bench) - len(self.benched)
+        return sum(step not in self.benched for step in self._bench)
 
     def peek(self) -> Step | None:
         """The step to do now, or None when the batch is done."""
@@ -188,10 +191,19 @@ class Walker:
         return self.settings.fence_mm[setting] - self.fence.at_mm
 
     def _setting_now(self) -> int | None:
+        """The setting to cut at: what the person wants first, else where the fence stands, else the largest mark."""
+        work = self._work
+        if self.board_first is not None and work.has(self.board_first):
+            return self._first_setting(lambda index: self.board_first in work.left[index])
+        if self.setting_first is not None and work.open(self.setting_first):
+            return self.setting_first
+        return self._first_setting(work.open)
+
+    def _first_setting(self, wanted: Callable[[int], object]) -> int | None:
         standing = self.fence.setting
-        if standing is not None and self._left_count[standing]:
+        if standing is not None and wanted(standing):
             return standing
-        return next((index for index, left in enumerate(self._left_count) if left), None)
+        return next((index for index in self._work.largest_first if wanted(index)), None)
 
     def _expected_mark_mm(self, setting: int) -> float:
         shop = self.job.shop
@@ -218,36 +230,24 @@ class Walker:
         )
 
     def _cut(self, side: Side) -> None:
-        pattern = self.job.board(side.board).pattern
-        key = (side.end, side.tail, side.faces)
-        setting = self.settings.serves[pattern][key]
-        lie = self._lie_of[pattern][key]
         self.done.add(side)
-        self.lies[side.board] = lie
-        boards = self._left[setting]
-        if side.board in boards and boards[side.board].pop(lie, None) is not None:
-            self._left_count[setting] -= 1
-            if not boards[side.board]:
-                del boards[side.board]
+        self.lies[side.board] = self._work.lie_of(side)
+        self._work.take(side)
+        if self.aside and not self._work.others_left():
+            self._at = 0
 
     def _uncut(self, side: Side, lie: Lie | None) -> None:
         """Takes back `_cut` of a side whose board lay as `lie` before."""
-        pattern = self.job.board(side.board).pattern
-        key = (side.end, side.tail, side.faces)
-        setting = self.settings.serves[pattern][key]
         self.done.discard(side)
-        self._left[setting].setdefault(side.board, {})[self._lie_of[pattern][key]] = side
-        self._left_count[setting] += 1
+        self._work.give_back(side)
         if lie is None:
             del self.lies[side.board]
         else:
             self.lies[side.board] = lie
 
     def _cut_step(self, setting: int) -> Step:
-        boards = self._left[setting]
-        while self.order[self._at] not in boards:
-            self._at += 1
-        number = self.order[self._at]
+        boards = self._work.left[setting]
+        number = self._board_now(boards)
         lie = self.lies.get(number)
         towards = self._route(number, setting, lie)
         side = boards[number][towards]
@@ -262,11 +262,23 @@ class Walker:
             turn=None if lie is None else lie.turn_to(towards),
         )
 
+    def _board_now(self, boards: Mapping[int, object]) -> int:
+        """The first board in the order in which they lie that has a cut at this setting."""
+        if self.board_first is not None and self.board_first in boards:
+            return self.board_first
+        others = self._work.others_left()
+        while (number := self.order[self._at]) not in boards or (others and number in self.aside):
+            self._at = (self._at + 1) % len(self.order)
+        return number
+
     def _route(self, number: int, setting: int, lie: Lie | None) -> Lie:
         """Where the board goes next on its cheapest way through this setting and those to come."""
-        stages: list[Stage] = [frozenset(self._left[setting][number])]
+        left = self._work.left
+        stages: list[Stage] = [frozenset(left[setting][number])]
         stages += [
-            frozenset(left[number]) for later, left in enumerate(self._left) if later != setting and number in left
+            frozenset(left[later][number])
+            for later in self._work.largest_first
+            if later != setting and number in left[later]
         ]
         return route(lie, stages)[1][0]
 

@@ -11,6 +11,7 @@ from coach.plan.settings import Settings
 from coach.plan.situation import beginning
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
+from coach.record.change_events import CHANGES
 from coach.record.store import Event, NewEvent
 from coach.record.stored import (
     layout_from_json,
@@ -116,7 +117,7 @@ def fold(events: Sequence[Event]) -> Walker:
 
     CoachError if a newer coach wrote kinds of events that this one doesn't know, or if the batch has no beginning.
     """
-    known = STEP_KINDS | {START, SETTINGS, UNDO, RETURN}
+    known = STEP_KINDS | CHANGES.keys() | {START, SETTINGS, UNDO, RETURN}
     strange = sorted({event.kind for event in events} - known)
     if strange:
         raise CoachError(
@@ -128,7 +129,9 @@ def fold(events: Sequence[Event]) -> Walker:
     walker = Walker(beginning(job, settings))
     undone = undone_numbers(events)
     for event in events[2:]:
-        if event.number not in undone:
+        if event.kind in CHANGES:
+            walker = Walker(CHANGES[event.kind](walker.situation(), event.data))
+        elif event.number not in undone:
             apply_event(walker, event)
     return walker
 

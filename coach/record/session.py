@@ -73,7 +73,7 @@ class Session:
             CoachError: the record can't be written; nothing has changed.
         """
         event = step_event(self.job, step, measured_mm, reading)
-        self._append(event, _tally(self.walker, step))
+        self._append([event], _tally(self.walker, step))
         apply_event(self.walker, self.events[-1])
 
     def undo(self) -> Step | None:
@@ -86,10 +86,28 @@ class Session:
         if latest is None:
             return None
         data = {"number": latest.number, "of": latest.kind}
-        walker = fold([*self.events, Event(self.events[-1].number + 1, self.events[-1].at, UNDO, data)])
-        self._append((UNDO, data), _tally(walker))
-        self.walker = walker
+        self.change([(UNDO, data)])
         return step_of(latest)
+
+    def after(self, events: Sequence[NewEvent]) -> Walker:
+        """Where the walk would stand after `events`; nothing is written.
+
+        Raises:
+            CoachError: they can't be.
+        """
+        number, at = self.events[-1].number, self.events[-1].at
+        coming = [Event(number + index, at, kind, data) for index, (kind, data) in enumerate(events, 1)]
+        return fold([*self.events, *coming])
+
+    def change(self, events: Sequence[NewEvent]) -> None:
+        """Records a change of the batch, all of `events` or none.
+
+        Raises:
+            Stale, CoachError: as for `complete`.
+        """
+        walker = self.after(events)
+        self._append(events, _tally(walker))
+        self.walker = walker
 
     def come_back(self, moment: datetime | None = None) -> bool:
         """Doubts the fence if the break was long: not the same day, or over ten minutes, or the clock went back.
@@ -101,7 +119,7 @@ class Session:
             return False
         if not self.walker.fence.confirmed and self.walker.unprepared:
             return False
-        self._append((RETURN, {}), _tally(self.walker))
+        self._append([(RETURN, {})], _tally(self.walker))
         apply_event(self.walker, self.events[-1])
         return True
 
@@ -119,9 +137,9 @@ class Session:
             self.walker = fold(self.events)
         return len(newer)
 
-    def _append(self, event: NewEvent, tally: Tally) -> None:
+    def _append(self, events: Sequence[NewEvent], tally: Tally) -> None:
         try:
-            self.events += self._store.append(self.id, self.events[-1].number, [event], tally)
+            self.events += self._store.append(self.id, self.events[-1].number, events, tally)
         except Stale:
             self.catch_up()
             raise
@@ -132,7 +150,7 @@ def _tally(walker: Walker, step: Step | None = None) -> Tally:
     cuts_left = walker.cuts_left_in_all - (step is not None and step.kind is StepKind.CUT)
     bench_left = walker.steps_at_bench_left - (step is not None and step.kind in BENCH_KINDS)
     left = cuts_left + bench_left
-    return Tally(walker.job.cuts, walker.job.cuts - cuts_left, left, finished=left == 0)
+    return Tally(walker.cuts_in_all, walker.cuts_in_all - cuts_left, left, finished=left == 0)
 
 
 def start(store: Store, name: str, job: Job, settings: Settings, unit: Unit) -> Session:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from fractions import Fraction
 from typing import Any
@@ -37,19 +37,15 @@ def layout_from_json(data: Mapping[str, Any]) -> Layout:
 
 
 def _part(data: Mapping[str, Any]) -> Part:
-    ends = {
-        End(end): EndLayout(
-            Joint(joint["joint"]),
-            joint["mates_with_mm"],
-            joint["lap_mm"],
-            joint["baseline_mm"],
-            tuple(joint["top_marks_mm"]),
-            tuple(joint["bottom_marks_mm"]),
-        )
-        for end, joint in data["ends"].items()
-    }
+    ends = {End(end): joint_from_json(joint) for end, joint in data["ends"].items()}
     groove = None if data["groove"] is None else Groove(**data["groove"])
     return Part(**{**data, "ends": ends, "groove": groove})
+
+
+def joint_from_json(data: Mapping[str, Any]) -> EndLayout:
+    """The end's layout whose fields `data` holds."""
+    marks = {key: tuple(data[key]) for key in ("top_marks_mm", "bottom_marks_mm")}
+    return EndLayout(**{**data, **marks, "joint": Joint(data["joint"])})
 
 
 def shop_to_json(shop: Shop) -> Json:
@@ -80,19 +76,26 @@ def _fence(data: Mapping[str, Any]) -> Fence:
 
 
 def settings_to_json(settings: Settings) -> Json:
-    """Where the fence stands at each setting, and for each pattern which setting serves which side."""
+    """Where the fence stands at each setting, and what serves the sides of each pattern and of boards of their own."""
     return {
         "fence_mm": list(settings.fence_mm),
-        "serves": [
-            [[end.value, tail, faces.value, setting] for (end, tail, faces), setting in serving.items()]
-            for serving in settings.serves
-        ],
+        "serves": [_serving_to_json(serving) for serving in settings.serves],
+        "own": {str(number): _serving_to_json(serving) for number, serving in settings.own.items()},
     }
+
+
+def _serving_to_json(serving: Mapping[PatternSide, int]) -> list[list[str | int]]:
+    return [[end.value, tail, faces.value, setting] for (end, tail, faces), setting in serving.items()]
+
+
+def _serving_from_json(serving: Iterable[Sequence[Any]]) -> dict[PatternSide, int]:
+    return {(End(end), tail, Edge(faces)): setting for end, tail, faces, setting in serving}
 
 
 def settings_from_json(data: Mapping[str, Any]) -> Settings:
     """The settings that `settings_to_json` made `data` of."""
-    serves: list[dict[PatternSide, int]] = [
-        {(End(end), tail, Edge(faces)): setting for end, tail, faces, setting in serving} for serving in data["serves"]
-    ]
-    return Settings(tuple(data["fence_mm"]), tuple(serves))
+    return Settings(
+        tuple(data["fence_mm"]),
+        tuple(_serving_from_json(serving) for serving in data["serves"]),
+        {int(number): _serving_from_json(serving) for number, serving in data.get("own", {}).items()},
+    )

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import groupby, pairwise
 from textwrap import wrap
 
@@ -17,7 +15,8 @@ from coach.loading import where_a_shop_goes
 from coach.plan.job import Job
 from coach.plan.settings import Settings
 from coach.plan.situation import beginning
-from coach.plan.steps import BENCH_KINDS, Step, StepKind
+from coach.plan.steps import BENCH_KINDS, Step
+from coach.plan.totals import Totals
 from coach.plan.walker import Walker
 from coach.sheets.columns import columns
 from coach.sheets.saying import SAMPLE_SHOP, TURN_CHANGES, TURN_WORDS, Saying, counted
@@ -43,32 +42,6 @@ def sample_shop_lines(job: Job) -> list[Text]:
     """The same in lines of a page, if it is so."""
     note = wrap(sample_shop_note(), 80, break_long_words=False, break_on_hyphens=False) if job.shop.sample else []
     return [Text(line, style="italic") for line in note]
-
-
-@dataclass(frozen=True, slots=True)
-class Totals:
-    """What a plan costs at the saw."""
-
-    moves: int
-    pick_ups: int
-    turns: Counter[Turn]
-
-    @classmethod
-    def of(cls, steps: Iterable[Step]) -> Totals:
-        """Counted over `steps`."""
-        moves = pick_ups = 0
-        turns: Counter[Turn] = Counter()
-        held: int | None = None
-        for step in steps:
-            if step.kind is StepKind.SET_FENCE:
-                moves += 1
-                held = None
-            if step.side is not None:
-                pick_ups += step.side.board != held
-                held = step.side.board
-                if step.turn is not None:
-                    turns[step.turn] += 1
-        return cls(moves, pick_ups, turns)
 
 
 def plan_page(job: Job, settings: Settings, steps: Sequence[Step], saying: Saying, title: str) -> RenderableType:

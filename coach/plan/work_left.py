@@ -1,0 +1,81 @@
+"""The cuts that are left in a batch, by fence setting and board."""
+
+from __future__ import annotations
+
+from collections.abc import Set as AbstractSet
+
+from coach.plan.geometry import lie_for
+from coach.plan.job import Job
+from coach.plan.settings import Settings
+from coach.words import Lie, Side
+
+
+class WorkLeft:
+    """What is left to cut, kept up to date cut by cut.
+
+    Attributes:
+        left: for each setting, for each board that has a cut left there, how it must lie for which side.
+        count: for each setting, how many cuts are left.
+        whole: for each setting, how many there are in all.
+        largest_first: the settings in the order of fence travel.
+    """
+
+    def __init__(
+        self, job: Job, settings: Settings, done: AbstractSet[Side], out: AbstractSet[int], aside: AbstractSet[int]
+    ) -> None:
+        self._job = job
+        self._settings = settings
+        self._aside = aside
+        number = len(settings.fence_mm)
+        self.largest_first = sorted(range(number), key=lambda index: -settings.fence_mm[index])
+        self.left: list[dict[int, dict[Lie, Side]]] = [{} for _ in range(number)]
+        self.count = [0] * number
+        self.whole = [0] * number
+        self._waiting = [0] * number  # of the counts, what is on boards put aside
+        for board in job.boards:
+            if board.number in out:
+                continue
+            for key, setting in settings.serving(board).items():
+                self.whole[setting] += 1
+                side = Side(board.number, *key)
+                if side not in done:
+                    self.give_back(side)
+
+    def lie_of(self, side: Side) -> Lie:
+        """How the board must lie for a side to be cut."""
+        return lie_for(self._job.shop.jig, side.end, side.faces)
+
+    def has(self, board: int) -> bool:
+        """Whether a board has a cut left."""
+        return any(board in boards for boards in self.left)
+
+    def open(self, setting: int) -> int:
+        """How many cuts can be made at a setting now: boards put aside wait until no other board has one."""
+        return self.count[setting] - (self._waiting[setting] if self.others_left() else 0)
+
+    def others_left(self) -> bool:
+        """Whether a board that isn't put aside still has a cut."""
+        return not self._aside or sum(self.count) > sum(self._waiting)
+
+    def take(self, side: Side) -> None:
+        """A side is cut; nothing happens if it wasn't left."""
+        setting = self._setting_of(side)
+        boards = self.left[setting]
+        if side.board not in boards or boards[side.board].pop(self.lie_of(side), None) is None:
+            return
+        self._change(setting, side.board, -1)
+        if not boards[side.board]:
+            del boards[side.board]
+
+    def give_back(self, side: Side) -> None:
+        """A side is left to cut."""
+        setting = self._setting_of(side)
+        self.left[setting].setdefault(side.board, {})[self.lie_of(side)] = side
+        self._change(setting, side.board, 1)
+
+    def _setting_of(self, side: Side) -> int:
+        return self._settings.serving(self._job.board(side.board))[side.end, side.tail, side.faces]
+
+    def _change(self, setting: int, board: int, by: int) -> None:
+        self.count[setting] += by
+        self._waiting[setting] += by if board in self._aside else 0

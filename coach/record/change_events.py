@@ -1,0 +1,96 @@
+"""The events that change a batch in its middle, and what each does to the situation."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from coach.joint.layout import EndLayout
+from coach.plan import changes
+from coach.plan.job import Board
+from coach.plan.settings import Settings
+from coach.plan.situation import Situation
+from coach.plan.wrong import Mistake, Verdict
+from coach.record.store import NewEvent
+from coach.record.stored import joint_from_json, settings_from_json, settings_to_json, shop_from_json, shop_to_json
+from coach.shop.tools import Shop
+from coach.words import End, Side
+
+SPOIL, DROP, LABEL, ADD, MEND, WRONG = "spoil", "drop", "label", "add", "mend", "wrong"
+ASIDE, TAKE_UP, SKIP, BOARD_FIRST, SETTING_FIRST, SHOP = (
+    "aside",
+    "take-up",
+    "skip",
+    "board-first",
+    "setting-first",
+    "shop",
+)
+
+Data = Mapping[str, Any]
+
+
+def board_event(kind: str, situation: Situation, number: int, **more: object) -> NewEvent:
+    """An event about one board; `spoil` and `drop` also have `spare` and `reason`."""
+    return kind, {"number": number, "board": situation.job.board(number).label, **more}
+
+
+def add_event(boards: Sequence[Board], settings: Settings) -> NewEvent:
+    """Boards that are added, and the settings that then serve."""
+    return ADD, {"boards": [asdict(board) for board in boards], "settings": settings_to_json(settings)}
+
+
+def mend_event(situation: Situation, number: int, end: End, joint: EndLayout, settings: Settings) -> NewEvent:
+    """An end of a board that gets other marks, and the settings that then serve."""
+    kind, data = board_event(MEND, situation, number)
+    return kind, {**data, "end": end.value, "joint": asdict(joint), "settings": settings_to_json(settings)}
+
+
+def wrong_event(situation: Situation, side: Side, mistake: Mistake, off_mm: float, verdict: Verdict) -> NewEvent:
+    """A cut that went wrong: how, and what comes of it."""
+    kind, data = board_event(WRONG, situation, side.board)
+    return kind, {
+        **data,
+        "end": side.end.value,
+        "tail": side.tail,
+        "faces": side.faces.value,
+        "mistake": mistake.value,
+        "off_mm": off_mm,
+        "verdict": verdict.value,
+    }
+
+
+def shop_event(shop: Shop, settings: Settings) -> NewEvent:
+    """Another blade, jig, fence or scale, and the settings that then serve."""
+    return SHOP, {"shop": shop_to_json(shop), "settings": settings_to_json(settings)}
+
+
+def _added(situation: Situation, data: Data) -> Situation:
+    boards = [Board(**board) for board in data["boards"]]
+    return changes.add(situation, boards, settings_from_json(data["settings"]))
+
+
+def _mended(situation: Situation, data: Data) -> Situation:
+    joint, settings = joint_from_json(data["joint"]), settings_from_json(data["settings"])
+    return changes.mend(situation, data["number"], End(data["end"]), joint, settings)
+
+
+def _other_shop(situation: Situation, data: Data) -> Situation:
+    return changes.change_shop(situation, shop_from_json(data["shop"]), settings_from_json(data["settings"]))
+
+
+CHANGES: Mapping[str, Callable[[Situation, Data], Situation]] = {
+    SPOIL: lambda situation, data: changes.take_out(situation, data["number"], data["spare"]),
+    DROP: lambda situation, data: changes.take_out(situation, data["number"], data["spare"]),
+    LABEL: lambda situation, data: changes.relabel(situation, data["number"], data["label"]),
+    ADD: _added,
+    MEND: _mended,
+    WRONG: lambda situation, data: situation,  # noqa: ARG005 - it is for the log; what follows from it comes as events
+    ASIDE: lambda situation, data: changes.put_aside(situation, data["number"]),
+    TAKE_UP: lambda situation, data: changes.take_up(situation, data["number"]),
+    SKIP: lambda situation, data: changes.skip(situation, data["number"]),
+    BOARD_FIRST: lambda situation, data: changes.board_first(situation, data["number"]),
+    SETTING_FIRST: lambda situation, data: changes.setting_first(situation, data["setting"]),
+    SHOP: _other_shop,
+}
+"""For each kind of change what it does."""

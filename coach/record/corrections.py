@@ -1,0 +1,247 @@
+"""What a person can put right or change in the middle of a batch, as the events that say so.
+
+Each function looks at a batch under way and returns events for `Session.change`; nothing is written here. What can't be
+is a CoachError that says why.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from coach.errors import CoachError
+from coach.joint.limits import Show
+from coach.plan.changes import (
+    mended_settings,
+    new_boards,
+    relabel,
+    settings_for_shop,
+    settings_with,
+    spare_for,
+)
+from coach.plan.geometry import lie_for
+from coach.plan.job import Board
+from coach.plan.steps import Step, StepKind
+from coach.plan.totals import Totals
+from coach.plan.walker import Walker, plan
+from coach.plan.wrong import Judgement, Mistake, Verdict, judge
+from coach.record.change_events import (
+    ASIDE,
+    BOARD_FIRST,
+    DROP,
+    LABEL,
+    SETTING_FIRST,
+    SKIP,
+    SPOIL,
+    TAKE_UP,
+    add_event,
+    board_event,
+    mend_event,
+    shop_event,
+    wrong_event,
+)
+from coach.record.events import UNDO, step_event, step_of, undone_numbers
+from coach.record.session import Session
+from coach.record.store import Event, NewEvent
+from coach.shop.tools import Shop
+from coach.words import Side
+
+MOST_CUTS_PLANNED = 20_000
+"""In larger batches the cost of a detour isn't worked out, since the person waits for it."""
+
+MISPRESSED = "mis-pressed, not really cut"
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """What is to be recorded, and what to tell the person."""
+
+    events: tuple[NewEvent, ...]
+    lines: tuple[str, ...] = ()
+
+
+def take_back(session: Session, event: Event, reason: str = MISPRESSED) -> Correction:
+    """Takes back any earlier step, a cut above all, so that it is asked for again."""
+    if event.number in undone_numbers(session.events):
+        raise CoachError("that step is taken back already")
+    step = step_of(event)
+    if step.side is not None:
+        _still_cuttable(session, step.side)
+    return Correction(((UNDO, {"number": event.number, "of": event.kind, "reason": reason}),))
+
+
+def _still_cuttable(session: Session, side: Side) -> None:
+    """CoachError if a side can't be cut again: its board is out, or that end's waste is gone."""
+    walker = session.walker
+    label = session.job.board(side.board).label
+    if side.board in walker.out:
+        raise CoachError(f"{label} is out of the batch; nothing more is cut on it")
+    if (StepKind.CLEAR, side.board, side.end) in walker.benched:
+        raise CoachError(
+            f"{label}, end {side.end}: its waste is cleared, and the stop would catch at the baseline: the board would "
+            "seat a tail length too deep. It can't be cut again with the jig; saw by hand and pare, or take it out"
+        )
+
+
+def cut_wrong(
+    session: Session, event: Event, mistake: Mistake, off_mm: float, show: Show
+) -> tuple[Judgement, Correction]:
+    """What a cut that went wrong means, and what is recorded if the person agrees.
+
+    Args:
+        off_mm: how far off the line, positive into the tail; or how far too deep.
+    """
+    side = step_of(event).side
+    if side is None:
+        raise CoachError("only a cut can have gone wrong; expected a cut of the log")
+    if event.number in undone_numbers(session.events):
+        raise CoachError("that cut is taken back already")
+    walker = session.walker
+    situation = walker.situation()
+    judgement = judge(walker, side, mistake, off_mm, show)
+    events: list[NewEvent] = [wrong_event(situation, side, mistake, off_mm, judgement.verdict)]
+    undo: NewEvent = (UNDO, {"number": event.number, "of": event.kind, "reason": mistake.value})
+    match judgement.verdict:
+        case Verdict.CUT_AGAIN:
+            _still_cuttable(session, side)
+            events.append(undo)
+        case Verdict.COUNTS_AS:
+            assert judgement.counts_as is not None
+            _still_cuttable(session, side)
+            events.append(undo)
+            if judgement.counts_as not in walker.done:
+                events.append(step_event(session.job, _cut_of(walker, judgement.counts_as), None, None))
+        case Verdict.MENDABLE:
+            assert judgement.joint is not None
+            settings = mended_settings(situation, side.board, side.end, judgement.joint)
+            events.append(mend_event(situation, side.board, side.end, judgement.joint, settings))
+        case Verdict.SPOILED:
+            return judgement, _spoiled(session, side.board, mistake.value, tuple(events))
+    return judgement, Correction(tuple(events), judgement.lines)
+
+
+def _cut_of(walker: Walker, side: Side) -> Step:
+    """The cut that makes a side, as if it had been asked for."""
+    board = walker.job.board(side.board)
+    lie = lie_for(walker.job.shop.jig, side.end, side.faces)
+    return Step(
+        StepKind.CUT,
+        setting=walker.settings.serving(board)[side.end, side.tail, side.faces],
+        side=side,
+        edge=lie.edge,
+        face_up=lie.face_up(walker.job.shop.fence.side),
+        mark_mm=walker.job.pattern_of(side.board).ends[side.end].mark_mm(side.tail, side.faces),
+    )
+
+
+def spoil(session: Session, number: int, reason: str) -> Correction:
+    """A board is spoiled: it is out, and a spare takes its place."""
+    return _spoiled(session, number, reason, ())
+
+
+def _spoiled(session: Session, number: int, reason: str, before: tuple[NewEvent, ...]) -> Correction:
+    situation = session.walker.situation()
+    _in_batch(session, number)
+    spare = spare_for(situation, number)
+    event = board_event(SPOIL, situation, number, spare=spare, reason=reason)
+    job = session.job
+    board = job.board(number)
+    if spare is not None:
+        left = session.walker.board_cuts_left(spare)
+        behind = left - session.walker.board_cuts_left(number)
+        more = "it is cut as far as this one" if behind <= 0 else f"it has {left} cuts left"
+        lines = (f"{job.board(spare).label} takes the place of {board.label}; {more}.",)
+    elif board.spare:
+        lines = (f"{board.label} was a spare; the batch has one less.",)
+    else:
+        lines = (f"No spare is left for {board.label}: the batch is one board short. Add a board to make it up.",)
+    return Correction((*before, event), lines)
+
+
+def drop(session: Session, number: int) -> Correction:
+    """A board is left out of the batch, without being spoiled; no spare takes its place."""
+    _in_batch(session, number)
+    event = board_event(DROP, session.walker.situation(), number, spare=None, reason="dropped")
+    return Correction((event,), (f"{session.job.board(number).label} is out of the batch.",))
+
+
+def _in_batch(session: Session, number: int) -> None:
+    walker = session.walker
+    if number in walker.out:
+        raise CoachError(f"{session.job.board(number).label} is out of the batch already")
+    if len(walker.out) + 1 == len(session.job.boards):
+        raise CoachError("that is the last board of the batch; add another first")
+
+
+def label(session: Session, number: int, text: str) -> Correction:
+    """A board gets another label."""
+    situation = session.walker.situation()
+    relabel(situation, number, text)
+    event = board_event(LABEL, situation, number, label=text.strip())
+    return Correction((event,), (f"{session.job.board(number).label} is called {text.strip()} from now on.",))
+
+
+def add_boards(session: Session, like: int, count: int, *, spare: bool = False) -> tuple[list[Board], Correction]:
+    """Boards like board number `like` are added; settings already passed are set again, as few as can be."""
+    situation = session.walker.situation()
+    boards = new_boards(situation, session.job.board(like).pattern, count, spare=spare)
+    settings = settings_with(situation, boards)
+    events = (add_event(boards, settings),)
+    names = ", ".join(board.label for board in boards)
+    return boards, Correction(events, (f"Added: {names}.", cost_words(session, events)))
+
+
+def put_aside(session: Session, number: int) -> Correction:
+    """A board waits until no other has a cut left."""
+    return _ordered(session, board_event(ASIDE, session.walker.situation(), number))
+
+
+def take_up(session: Session, number: int) -> Correction:
+    """A board that was put aside takes its turn again."""
+    return _ordered(session, board_event(TAKE_UP, session.walker.situation(), number))
+
+
+def skip(session: Session, number: int) -> Correction:
+    """A board comes last at this setting."""
+    return _ordered(session, board_event(SKIP, session.walker.situation(), number))
+
+
+def finish_first(session: Session, number: int) -> Correction:
+    """All that is left on one board is done at once."""
+    return _ordered(session, board_event(BOARD_FIRST, session.walker.situation(), number))
+
+
+def set_first(session: Session, setting: int) -> Correction:
+    """All that is left at one setting is done first."""
+    if not session.walker.cuts_left(setting):
+        raise CoachError(f"setting {setting + 1} has no cut left")
+    return _ordered(session, (SETTING_FIRST, {"setting": setting}))
+
+
+def _ordered(session: Session, event: NewEvent) -> Correction:
+    return Correction((event,), (cost_words(session, (event,)),))
+
+
+def change_shop(session: Session, shop: Shop, show: Show) -> Correction:
+    """Another blade, jig, fence or scale from here on."""
+    event = shop_event(shop, settings_for_shop(session.walker.situation(), shop, show))
+    return Correction((event,), ("Settings that are begun keep their marks; the others are worked out anew.",))
+
+
+def cost_words(session: Session, events: Sequence[NewEvent]) -> str:
+    """What a change costs or saves in fence moves and in boards picked up, against going on as before."""
+    walker = session.walker
+    if walker.cuts_left_in_all > MOST_CUTS_PLANNED:
+        return "The plan follows from what is cut."
+    before = Totals.of(plan(walker.situation()))
+    now = Totals.of(plan(session.after(events).situation()))
+    parts = [
+        f"{abs(more)} {'more' if more > 0 else 'fewer'} {what if abs(more) == 1 else what + 's'}"
+        for more, what in (
+            (now.moves - before.moves, "fence setting"),
+            (now.pick_ups - before.pick_ups, "pick-up"),
+            (now.turns.total() - before.turns.total(), "turn"),
+        )
+        if more
+    ]
+    return f"That makes {', '.join(parts)}." if parts else "That costs nothing."
