@@ -109,15 +109,18 @@ class Session:
         self._append(events, _tally(walker))
         self.walker = walker
 
-    def come_back(self, moment: datetime | None = None) -> bool:
+    def come_back(self, moment: datetime | None = None, *, stayed: bool = False) -> bool:
         """Doubts the fence if the break was long: not the same day, or over ten minutes, or the clock went back.
+
+        Args:
+            stayed: the walk was on the screen all the time; then a fence that is just being set isn't doubted.
 
         Returns:
             whether it is doubted now, so that blade, guard, reading and a scrap cut come first.
         """
         if not self.away_too_long(moment) or not self.walker.cuts_left_in_all:
             return False
-        if not self.walker.fence.confirmed and self.walker.unprepared:
+        if not self.walker.fence.confirmed and (self.walker.unprepared or (stayed and self._same_day(moment))):
             return False
         self._append([(RETURN, {})], _tally(self.walker))
         apply_event(self.walker, self.events[-1])
@@ -125,9 +128,11 @@ class Session:
 
     def away_too_long(self, moment: datetime | None = None) -> bool:
         """Whether the latest event is from another day, over ten minutes ago, or later than now."""
+        return not self._same_day(moment) or not timedelta(0) <= (moment or now()) - self.last_at <= STILL_THERE
+
+    def _same_day(self, moment: datetime | None) -> bool:
         here = moment or now()
-        last = self.last_at
-        return last.astimezone(here.tzinfo).date() != here.date() or not timedelta(0) <= here - last <= STILL_THERE
+        return self.last_at.astimezone(here.tzinfo).date() == here.date()
 
     def catch_up(self) -> int:
         """Reads what other windows have written; returns how many events that were."""

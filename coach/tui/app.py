@@ -62,9 +62,9 @@ class CoachApp(App[None]):
         self.run()
         session = self.context.left_batch
         if session is not None:
-            job = session.job
-            done = job.cuts - session.walker.cuts_left_in_all
-            print(f"{session.name}: {done} of {job.cuts} cuts are done, and all of it is saved.")  # noqa: T201
+            whole = session.walker.cuts_in_all
+            done = whole - session.walker.cuts_left_in_all
+            print(f"{session.name}: {done} of {whole} cuts are done, and all of it is saved.")  # noqa: T201
             if session.next() is not None:
                 print(f"Carry on with:  coach run --batch {shlex.quote(session.name)}")  # noqa: T201
         return self.return_code or 0

@@ -14,7 +14,9 @@ KEYS = """\
 space, enter, right arrow, page down   this step is done (a foot pedal or page-turner sends one of them)
 u, backspace                           take back the latest step; again for the one before it
 m                                      at a scrap cut: type what you measured
-l                                      which boards are cut
+c                                      change: a cut that went wrong or wasn't made, a board spoiled, added, put aside
+                                       or first, another setting first, another blade or jig
+l                                      which boards are cut; enter there corrects a board's cuts
 ctrl+t                                 dark or light
 q                                      leave; everything is saved already
 

@@ -17,6 +17,7 @@ from coach.errors import CoachError
 from coach.record.session import Session
 from coach.record.store import BatchRow
 from coach.sheets.board_table import when
+from coach.sheets.saying import counted
 from coach.tui.context import Context
 from coach.tui.found import Found, find_layouts
 from coach.tui.paint import bar
@@ -68,7 +69,8 @@ class HomeScreen(Screen[None]):
             self._tell(str(error))
             rows = []
         self.batches = {f"batch-{row.id}": row for row in rows}
-        self.layouts = {f"layout-{index}": found for index, found in enumerate(find_layouts(Path.cwd()))}
+        self.layouts = {f"layout-{found.path}": found for found in find_layouts(Path.cwd())}
+        self.marked = [key for key in self.marked if key in self.layouts]
         under_way = [key for key, row in self.batches.items() if not row.finished]
         finished = [key for key, row in self.batches.items() if row.finished][:FINISHED_SHOWN]
         options = [_heading("Under way" if under_way else "No batch is under way: start one from a layout.")]
@@ -98,7 +100,7 @@ class HomeScreen(Screen[None]):
         found = self.layouts[key]
         mark = "+ " if key in self.marked else "  "
         text = Text(f"{mark}{found.name}", no_wrap=True, overflow="ellipsis")
-        text.append(f"\n    {found.path.name}: {found.wrong or f'{found.boards} boards'}")
+        text.append(f"\n    {found.path.name}: {found.wrong or counted(found.boards, 'board')}")
         return text
 
     @on(OptionList.OptionSelected)
@@ -139,7 +141,7 @@ class HomeScreen(Screen[None]):
         from coach.tui.log import LogScreen
 
         try:
-            self.app.push_screen(LogScreen(Session(self.context.store, self.batches[key])))
+            self.app.push_screen(LogScreen(Session(self.context.store, self.batches[key]), self.context.now()))
         except CoachError as error:
             self._tell(str(error))
 

@@ -12,10 +12,13 @@ from textual.containers import Vertical
 from textual.screen import Screen
 from textual.widgets import DataTable, Footer, Input, Static
 
+from coach.errors import CoachError
+from coach.plan.steps import StepKind
 from coach.record.events import undone_numbers
 from coach.record.session import Session
-from coach.record.store import now
+from coach.record.store import Event
 from coach.sheets.board_table import BENCH_WORDS, BoardProgress, board_progress, total, when
+from coach.sheets.saying import Saying, counted
 
 MOST_ROWS = 500
 """More boards than this aren't put into the table at once; the filter finds the others."""
@@ -27,11 +30,13 @@ class LogScreen(Screen[None]):
     BINDINGS = [
         Binding("escape,q", "close", "back", key_display="esc"),
         Binding("slash,f", "filter", "filter by board", key_display="/"),
+        Binding("enter", "correct", "correct a cut"),
     ]
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: Session, moment: datetime) -> None:
         super().__init__()
         self.session = session
+        self.moment = moment
         self.boards = board_progress(session.job, session.events)
         self.shown: list[BoardProgress] = []
 
@@ -46,13 +51,6 @@ class LogScreen(Screen[None]):
 
     def on_mount(self) -> None:
         """Fills the table."""
-        cut, of = total(self.boards)
-        walker = self.session.walker
-        self.query_one("#log-title", Static).update(
-            Text(self.session.name, "bold").append(
-                f"   {cut} of {of} boards all cut, {walker.cuts_left_in_all} cuts left", "none"
-            )
-        )
         table = self._table()
         table.add_columns("board", "cuts", "ends", "last cut")
         self._fill("")
@@ -77,6 +75,24 @@ class LogScreen(Screen[None]):
     def _filter_done(self) -> None:
         self._table().focus()
 
+    @on(DataTable.RowSelected, "#boards")
+    def _to_correct(self, event: DataTable.RowSelected) -> None:
+        if 0 <= event.cursor_row < len(self.shown):
+            self.run_worker(self._correct(self.shown[event.cursor_row].number), exclusive=True)
+
+    async def _correct(self, board: int) -> None:
+        from coach.tui.correcting import correct
+
+        saying = Saying(self.session.unit, self.session.job.shop.fence.graduation)
+        try:
+            said = await correct(self.app, self.session, saying, board)
+        except CoachError as error:
+            said = f"Not recorded: {error}"
+        self.boards = board_progress(self.session.job, self.session.events)
+        self._fill(self.query_one("#filter", Input).value)
+        if said:
+            self.notify(said, timeout=10, markup=False)
+
     @on(DataTable.RowHighlighted, "#boards")
     def _looked_at(self, event: DataTable.RowHighlighted) -> None:
         if 0 <= event.cursor_row < len(self.shown):
@@ -90,20 +106,27 @@ class LogScreen(Screen[None]):
         table.clear()
         fits = [board for board in self.boards if wanted.casefold() in board.label.casefold()]
         self.shown = fits[:MOST_ROWS]
-        moment = now()
         for board in self.shown:
             label = f"{board.label} ({board.notes})" if board.notes else board.label
             table.add_row(
                 Text(label),
                 Text(board.state),
                 Text(", ".join(end.words() for end in board.ends)),
-                Text(when(board.last_cut, moment) if board.last_cut else ""),
+                Text(when(board.last_cut, self.moment) if board.last_cut else ""),
             )
-        cuts = self.query_one("#cuts", Static)
         if not self.shown:
-            cuts.update("No board's label holds that.")
-        elif len(fits) > MOST_ROWS:
-            cuts.update(f"{len(fits)} boards fit; the first {MOST_ROWS} are shown. A filter finds the others.")
+            self.query_one("#cuts", Static).update("No board's label holds that.")
+        self._title(len(fits))
+
+    def _title(self, fits: int) -> None:
+        """How far the batch is, and whether there are more boards than are shown."""
+        cut, of = total(self.boards)
+        left = self.session.walker.cuts_left_in_all
+        title = Text(self.session.name, "bold")
+        title.append(f"   {cut} of {counted(of, 'board')} all cut, {counted(left, 'cut')} left", "none")
+        if fits > MOST_ROWS:
+            title.append(f"\n{fits} boards fit; the first {MOST_ROWS} are shown. A filter finds the others.", "none")
+        self.query_one("#log-title", Static).update(title)
 
     def _cuts_of(self, board: BoardProgress) -> Text:
         """Every step recorded for one board, oldest first, undone ones marked."""
@@ -111,14 +134,25 @@ class LogScreen(Screen[None]):
         text = Text(no_wrap=True, overflow="ellipsis")
         for event in self.session.events:
             data = event.data
-            if data.get("board") != board.label or "end" not in data:
+            if data.get("number") != board.number or "end" not in data:
                 continue
             moment = datetime.fromisoformat(event.at)
-            if event.kind == "cut":
-                said = f"end {data['end']}, tail {data['tail']}, {data['faces']} side, setting {data['setting'] + 1}"
-            else:
-                said = f"end {data['end']} {next(word for kind, word in BENCH_WORDS.items() if kind == event.kind)}"
+            said = _event_words(event)
             taken_back = event.number in undone
             text.append(f"{moment:%Y-%m-%d %H:%M:%S}  {said}", "strike" if taken_back else "")
             text.append("  (undone)\n" if taken_back else "\n")
         return text if text.plain else Text("Nothing is cut on this board yet.")
+
+
+def _event_words(event: Event) -> str:
+    """What was recorded at one end of a board."""
+    data = event.data
+    side = f"end {data['end']}, tail {data['tail']}, {data['faces']} side" if "tail" in data else f"end {data['end']}"
+    match event.kind:
+        case StepKind.CUT:
+            return f"{side}, setting {data['setting'] + 1}"
+        case "wrong":
+            return f"{side}: {data['mistake']}; {data['verdict']}"
+        case "mend":
+            return f"{side}: other marks, so that the board serves"
+    return f"{side} {BENCH_WORDS[StepKind(event.kind)]}"

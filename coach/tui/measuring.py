@@ -67,12 +67,20 @@ class MeasureScreen(ModalScreen[float | None]):
         try:
             mark = self._mark_mm()
         except CoachError as error:
-            self.query_one("#wrong", Static).update(str(error))
+            self._refuse(str(error))
             return
         if mark is None:
-            self.query_one("#wrong", Static).update("Type what was measured, or press escape if the cut is right.")
+            self._refuse("Type what was measured, or press escape if the cut is right.")
             return
         self.dismiss(mark)
+
+    def _refuse(self, why: str) -> None:
+        """Says why, right below the field that is typed in, where a small window shows it too."""
+        wrong = self.query_one("#wrong", Static)
+        wrong.update(why)
+        if isinstance(self.focused, Input):
+            self.query_one("#dialog").move_child(wrong, after=self.focused)
+        wrong.call_after_refresh(wrong.scroll_visible, animate=False)
 
     def _mark_mm(self) -> float | None:
         typed = {name: self.query_one(f"#{name}", Input).value.strip() for name in ("mark", "width", "left")}

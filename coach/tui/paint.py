@@ -12,10 +12,21 @@ from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
 from coach.record.events import STEP_KINDS, step_of, undone_numbers
 from coach.record.store import Event
-from coach.sheets.saying import Saying
+from coach.sheets.saying import Saying, counted
 from coach.sheets.step_words import briefly
 from coach.tui.drawing import ASCII_GLYPHS, BASELINE, CUT, GLYPHS, NOW, WASTE, WOOD, View, draw, kerf_column
 from coach.words import Edge, End, Hand, Lie, Side
+
+LEAST_BAR = 4
+"""A bar of fewer cells says less than the words beside it."""
+
+SPELLED = str.maketrans("“”’−…×", '""\'-.x')
+"""The signs in our own words that ASCII lacks, each as one that it has, so that no line gets longer."""
+
+
+def spelled(content: Content) -> Content:
+    """`content` in signs that a terminal without Unicode has; what a person wrote otherwise stays as it is."""
+    return Content(content.plain.translate(SPELLED), list(content.spans))
 
 
 def bar(done: int, whole: int, columns: int, *, plain: bool) -> str:
@@ -26,7 +37,7 @@ def bar(done: int, whole: int, columns: int, *, plain: bool) -> str:
 
 
 def progress_lines(walker: Walker, columns: int, *, plain: bool) -> list[Content]:
-    """Two bars: of this setting, with what is left at it, and of the batch."""
+    """Two bars: of this setting, with what is left at it, and of the batch; where it is narrow, only their words."""
     job = walker.job
     cuts_left = walker.cuts_left_in_all
     setting = walker.fence.setting
@@ -35,7 +46,8 @@ def progress_lines(walker: Walker, columns: int, *, plain: bool) -> list[Content
         at, left = walker.cuts_at(setting), walker.cuts_left(setting)
         boards = walker.boards_left(setting)
         name = f"Setting {setting + 1} of {len(walker.settings.fence_mm)}"
-        stop = f"{left} cuts left here, {boards} boards" if left else "all cut: a good place to stop"
+        still = f"{counted(left, 'cut')} left, {counted(boards, 'board')}"
+        stop = still if left else "all cut: a good place to stop"
         lines.append((name, at - left, at, stop))
     if cuts_left:
         lines.append(("Batch", job.cuts - cuts_left, job.cuts, f"{job.cuts - cuts_left} of {job.cuts} cuts done"))
@@ -45,10 +57,12 @@ def progress_lines(walker: Walker, columns: int, *, plain: bool) -> list[Content
         lines.append(("Bench", done, bench, f"{done} of {bench} steps done, no cut is left"))
     label = max(len(line[0]) for line in lines) + 2
     note = max(len(line[3]) for line in lines) + 2
+    if columns < label + LEAST_BAR + note:
+        return [Content.assemble((f"{name}:", "bold"), f" {said}") for name, _, _, said in lines]
     return [
         Content.assemble(
             (name.ljust(label), "bold"),
-            (bar(done, whole, max(4, columns - label - note), plain=plain), "$primary"),
+            (bar(done, whole, columns - label - note, plain=plain), "$primary"),
             f"  {said}",
         )
         for name, done, whole, said in lines

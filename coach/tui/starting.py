@@ -17,9 +17,9 @@ from coach.errors import CoachError
 from coach.loading import Loaded, load
 from coach.plan.situation import beginning
 from coach.plan.walker import Walker
-from coach.record.session import Session, checked_name, name_after, start, unfinished_batch
+from coach.record.session import Session, checked_name, name_after, start
 from coach.sheets.plan_page import sample_shop_note, shop_line
-from coach.sheets.saying import Saying
+from coach.sheets.saying import Saying, counted
 from coach.tui.context import Context
 from coach.tui.paint import settings_lines
 
@@ -51,15 +51,13 @@ class StartScreen(Screen[Session | None]):
         findings = self.query_one("#findings", Static)
         try:
             self.loaded = load(self.paths, self.context.shop, self.context.units)
+            name = self._free_name(name_after(self.loaded.job.layouts))
         except CoachError as error:
             findings.update(Content.assemble(("This can't be cut:\n\n", "bold"), "\n".join(error.problems)))
             self.query_one("#ask").display = False
             self.query_one("#name").display = False
             return
         findings.update(self._findings(self.loaded))
-        _, name = unfinished_batch(self.context.store, name_after(self.loaded.job.layouts))
-        if self.context.store.batch_named(name) is not None:
-            name = self._free_name(name)
         field = self.query_one("#name", Input)
         field.value = name
         field.focus()
@@ -81,10 +79,12 @@ class StartScreen(Screen[Session | None]):
         self.dismiss(session)
 
     def _free_name(self, name: str) -> str:
-        number = 2
-        while self.context.store.batch_named(f"{name[:50]} {number}") is not None:
+        """`name`, or with the first number after it that no batch has yet."""
+        free, number = name, 1
+        while self.context.store.batch_named(free) is not None:
             number += 1
-        return f"{name[:50]} {number}"
+            free = f"{name[:50]} {number}"
+        return free
 
     def _findings(self, loaded: Loaded) -> Content:
         job = loaded.job
@@ -92,8 +92,9 @@ class StartScreen(Screen[Session | None]):
         spares = sum(board.spare for board in job.boards)
         lines: list[Content | str] = [
             Content.styled(" + ".join(layout.name for layout in job.layouts), "bold"),
-            f"{len(job.boards)} boards{f' ({spares} spare)' if spares else ''}, {job.cuts} cuts, "
-            f"{len(loaded.settings.fence_mm)} fence settings; every tail comes out right on the virtual saw.",
+            f"{counted(len(job.boards), 'board')}{f' ({spares} spare)' if spares else ''}, {job.cuts} cuts, "
+            f"{counted(len(loaded.settings.fence_mm), 'fence setting')}; "
+            "every tail comes out right on the virtual saw.",
             shop_line(job, saying),
         ]
         if job.shop.sample:

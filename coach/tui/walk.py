@@ -28,6 +28,7 @@ class WalkScreen(Screen[None]):
         Binding("u,backspace", "undo", "undo", key_display="u"),
         Binding("m", "measure", "measured"),
         Binding("l", "log", "log"),
+        Binding("c", "change", "change"),
         Binding("question_mark,f1", "help", "help", key_display="?"),
         Binding("q", "leave", "leave"),
     ]
@@ -40,6 +41,7 @@ class WalkScreen(Screen[None]):
         self.guard = KeyGuard(context.guard_s, context.clock)
         self._said = ""
         self._on_screen: dict[str, str] = {}
+        self.set_class(context.plain, "plain")
 
     def compose(self) -> ComposeResult:
         """The title, everything else as one text, and the keys: three rows' worth of layout, so that a key is quick."""
@@ -65,14 +67,9 @@ class WalkScreen(Screen[None]):
         step = self.session.next()
         if step is None:
             self._say("The batch is done: l shows its log, q leaves.")
-            return
-        if not self._meant("The step has just come up: look at it, then press again."):
-            return
-        if self._come_back():
-            self._say("That key wasn't counted: a new day begins with a look at the saw.")
             self.show()
-            return
-        self.complete(step, None)
+        elif self._meant("The step has just come up: look at it, then press again."):
+            self.complete(step, None)
 
     def action_undo(self) -> None:
         """Takes back the latest step."""
@@ -94,6 +91,8 @@ class WalkScreen(Screen[None]):
     def action_measure(self) -> None:
         """Asks for what was measured on the scrap."""
         step = self.session.next()
+        if self._window().too_small or self._doubted():
+            return
         if step is None or step.kind is not StepKind.CHECK:
             self._say("Only a scrap cut is measured; this step is not one.")
             self.show()
@@ -108,11 +107,29 @@ class WalkScreen(Screen[None]):
 
         self.app.push_screen(MeasureScreen(self.session, step, self.saying), measured)
 
+    def action_change(self) -> None:
+        """Corrects a cut, takes a board out, adds one, changes the order or the shop."""
+        if not self._window().too_small and not self._doubted():
+            self.guard.hidden()
+            self.run_worker(self._change(), exclusive=True)
+
+    async def _change(self) -> None:
+        from coach.tui.changing import Changing
+
+        try:
+            said = await Changing(self.app, self.session, self.saying, self.context.shop).ask()
+        except CoachError as error:
+            self._failed(error)
+            return
+        self.saying = Saying(self.session.unit, self.session.job.shop.fence.graduation)
+        self._say(said or "Nothing was changed.")
+        self.show()
+
     def action_log(self) -> None:
         """Shows which boards are cut."""
         from coach.tui.log import LogScreen
 
-        self.app.push_screen(LogScreen(self.session))
+        self.app.push_screen(LogScreen(self.session, self.context.now()))
 
     def action_help(self) -> None:
         """Shows the keys and the habits of a good cut."""
@@ -184,9 +201,17 @@ class WalkScreen(Screen[None]):
             return said + "So little needs no move now."
         return said + f"Move the fence {self.saying.move(-off)}."
 
-    def _come_back(self) -> bool:
+    def _doubted(self) -> bool:
+        """Whether a break has put the set-up in doubt since the last key, which the person is then told."""
+        if not self._come_back(stayed=True):
+            return False
+        self._say("That key wasn't counted: after a break, or on a new day, the saw comes first.")
+        self.show()
+        return True
+
+    def _come_back(self, *, stayed: bool = False) -> bool:
         try:
-            return self.session.come_back(self.context.now())
+            return self.session.come_back(self.context.now(), stayed=stayed)
         except CoachError as error:
             self._failed(error)
             return False
@@ -198,7 +223,7 @@ class WalkScreen(Screen[None]):
         if verdict is Verdict.EARLY:
             self._said = early
             self._paint()
-        return verdict is Verdict.MEANT
+        return verdict is Verdict.MEANT and not self._doubted()
 
     def _failed(self, error: CoachError) -> None:
         if isinstance(error, Stale):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from dataclasses import dataclass
 
+from rich.cells import cell_len
 from textual.content import Content
 
 from coach.plan.steps import BENCH_KINDS, Step, StepKind
@@ -22,7 +23,15 @@ LEAST_RECENT, MOST_RECENT = 2, 12
 LONG_BOARD_MM = 900.0
 """A board longer than this overhangs a bandsaw's table so far that it wants support."""
 
-KEYS = (("space", "done"), ("u", "undo"), ("m", "measured"), ("l", "log"), ("?", "help"), ("q", "leave"))
+KEYS = (
+    ("space", "done"),
+    ("u", "undo"),
+    ("m", "measured"),
+    ("c", "change"),
+    ("l", "log"),
+    ("?", "help"),
+    ("q", "leave"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,10 +50,11 @@ class Window:
 
 def title_line(session: Session, window: Window) -> Content:
     """The batch's name, and whether the shop is only the sample."""
-    if not session.job.shop.sample:
-        return Content.styled(session.name, "bold")
-    wide = len(session.name) + len(SAMPLE_SHOP) + 5 <= window.columns
-    return Content.assemble((SAMPLE_SHOP if wide else "Sample shop", "italic"), "   ", (session.name, "bold"))
+    title = Content.styled(session.name, "bold")
+    if session.job.shop.sample:
+        wide = cell_len(session.name) + len(SAMPLE_SHOP) + 5 <= window.columns
+        title = Content.assemble((SAMPLE_SHOP if wide else "Sample shop", "italic"), "   ", title)
+    return paint.spelled(title) if window.plain else title
 
 
 def keys_line(step: Step | None) -> Content:
@@ -104,7 +114,8 @@ def body(session: Session, step: Step | None, saying: Saying, said: str, window:
         *recent,
     ]
     rows += [Content("")] * max(0, room)
-    return Content("\n").join((*rows, *said_lines))
+    text = Content("\n").join((*rows[: window.rows - 2 - len(said_lines)], *said_lines))
+    return paint.spelled(text) if window.plain else text
 
 
 def _if_room(lines: list[Content], room: int) -> list[Content]:
@@ -112,13 +123,12 @@ def _if_room(lines: list[Content], room: int) -> list[Content]:
 
 
 def _wrapped(text: str, columns: int, style: str = "") -> list[Content]:
-    lines = [piece for line in text.splitlines() for piece in (textwrap.wrap(line, columns) or [""])]
-    return [Content.styled(line, style) for line in lines]
+    return Content.styled(text, style).wrap(columns) if text else []
 
 
 def _headline(kind: str, words: str, columns: int) -> list[Content]:
     badge = f" {kind.upper()} "
-    if len(badge) + 1 + len(words) <= columns:
+    if len(badge) + 1 + cell_len(words) <= columns:
         return [Content.assemble((badge, "bold reverse $primary"), " ", (words, "bold $primary"))]
     return [Content.styled(badge, "bold reverse $primary"), *_wrapped(words, columns, "bold $primary")]
 
@@ -141,11 +151,7 @@ def _reminders(session: Session, step: Step, columns: int, room: int) -> list[Co
 def _reminder(reminder: Reminder, columns: int) -> list[Content]:
     """The signal word, then what it warns of, wrapped."""
     word = reminder.signal.value
-    first, *more = textwrap.wrap(f"{word} {reminder.text}", columns)
-    return [
-        Content.assemble((word, SIGNAL_STYLES[word]), first.removeprefix(word)),
-        *(Content(line) for line in more),
-    ]
+    return Content.assemble((word, SIGNAL_STYLES[word]), f" {reminder.text}").wrap(columns)
 
 
 def _backing_out(session: Session) -> str:

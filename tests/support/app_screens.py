@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
+from typing import Any
 
 from rich.segment import Segment
 from support.small_batches import Clock
+from textual import events
 from textual._context import visible_screen_stack
 from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.strip import Strip
+from textual.widgets import Input
 
 from coach.record.session import Session
 from coach.record.store import Store
@@ -20,7 +23,7 @@ from coach.tui.app import CoachApp
 from coach.tui.context import Context
 from coach.tui.walk import WalkScreen
 
-POLLS = 600
+POLLS = 3000
 POLL_S = 0.005
 SIZE = (80, 24)
 
@@ -44,7 +47,7 @@ class Shown:
     seconds: Seconds = field(default_factory=Seconds)
 
     @property
-    def screen(self) -> Screen[object]:
+    def screen(self) -> Screen[Any]:
         """The screen on top."""
         return self.app.screen
 
@@ -66,7 +69,7 @@ class Shown:
         """Waits until the screen shows `words`, however they are wrapped."""
         await self.until(lambda: self.shows(words), f"“{words}”")
 
-    async def until_on(self, screen: type[Screen[object]]) -> None:
+    async def until_on(self, screen: type[Screen[Any]]) -> None:
         """Waits until a screen of that class is on top and laid out."""
         await self.until(
             lambda: (
@@ -90,6 +93,13 @@ class Shown:
         """Types `text`."""
         await self.pilot.press(*("space" if sign == " " else sign for sign in text))
 
+    async def paste(self, text: str) -> None:
+        """Pastes `text` into the field that is focused."""
+        field = self.app.focused
+        assert isinstance(field, Input)
+        self.app.post_message(events.Paste(text))
+        await self.until(lambda: text in field.value, f"“{text}” in the field")
+
     def strips(self) -> list[Strip]:
         """The rows of the screen as they are rendered."""
         visible_screen_stack.set(self.app._background_screens)
@@ -109,8 +119,8 @@ class Shown:
 
 
 def squeezed(text: str) -> str:
-    """`text` without blanks and line ends."""
-    return re.sub(r"\s+", "", text)
+    """`text` without blanks, line ends and the bars beside a note."""
+    return re.sub(r"[\s▌▐]+", "", text)
 
 
 @asynccontextmanager
@@ -121,12 +131,13 @@ async def opened(
     clock: Clock | None = None,
     size: tuple[int, int] = SIZE,
     plain: bool = False,
+    advice: Sequence[str] = (),
 ) -> AsyncIterator[Shown]:
     """The app on `session`, or at home without one."""
     seconds = Seconds()
     context = Context(store, plain=plain, clock=seconds, now=clock or Clock())
-    app = CoachApp(context, session)
-    async with app.run_test(size=size) as pilot:
+    app = CoachApp(context, session, advice)
+    async with app.run_test(size=size, notifications=True) as pilot:
         shown = Shown(app, pilot, seconds)
         await shown.until(lambda: len(app.screen_stack) > 1 and app.screen.is_mounted, "the first screen")
         if session is not None:
