@@ -12,20 +12,24 @@ from coach.plan.job import Board
 from coach.plan.settings import Settings
 from coach.plan.situation import Situation
 from coach.plan.wrong import Mistake, Verdict
+from coach.record.events import (
+    ADD,
+    ASIDE,
+    BOARD_FIRST,
+    DROP,
+    LABEL,
+    MEND,
+    SETTING_FIRST,
+    SHOP,
+    SKIP,
+    SPOIL,
+    TAKE_UP,
+    WRONG,
+)
 from coach.record.store import NewEvent
 from coach.record.stored import joint_from_json, settings_from_json, settings_to_json, shop_from_json, shop_to_json
 from coach.shop.tools import Shop
 from coach.words import End, Side
-
-SPOIL, DROP, LABEL, ADD, MEND, WRONG = "spoil", "drop", "label", "add", "mend", "wrong"
-ASIDE, TAKE_UP, SKIP, BOARD_FIRST, SETTING_FIRST, SHOP = (
-    "aside",
-    "take-up",
-    "skip",
-    "board-first",
-    "setting-first",
-    "shop",
-)
 
 Data = Mapping[str, Any]
 

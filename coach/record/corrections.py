@@ -26,6 +26,13 @@ from coach.plan.totals import Totals
 from coach.plan.walker import Walker, plan
 from coach.plan.wrong import Judgement, Mistake, Verdict, judge
 from coach.record.change_events import (
+    add_event,
+    board_event,
+    mend_event,
+    shop_event,
+    wrong_event,
+)
+from coach.record.events import (
     ASIDE,
     BOARD_FIRST,
     DROP,
@@ -34,13 +41,11 @@ from coach.record.change_events import (
     SKIP,
     SPOIL,
     TAKE_UP,
-    add_event,
-    board_event,
-    mend_event,
-    shop_event,
-    wrong_event,
+    UNDO,
+    step_event,
+    step_of,
+    undone_numbers,
 )
-from coach.record.events import UNDO, step_event, step_of, undone_numbers
 from coach.record.session import Session
 from coach.record.store import Event, NewEvent
 from coach.shop.tools import Shop

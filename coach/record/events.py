@@ -11,7 +11,6 @@ from coach.plan.settings import Settings
 from coach.plan.situation import beginning
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
-from coach.record.change_events import CHANGES
 from coach.record.store import Event, NewEvent
 from coach.record.stored import (
     layout_from_json,
@@ -26,6 +25,19 @@ from coach.words import Edge, End, Face, Side, Turn
 START, SETTINGS, UNDO, RETURN = "start", "settings", "undo", "return"
 STEP_KINDS = frozenset(kind.value for kind in StepKind)
 """An event of one of these kinds says that the step of that kind was done; it can be undone."""
+
+
+SPOIL, DROP, LABEL, ADD, MEND, WRONG = "spoil", "drop", "label", "add", "mend", "wrong"
+ASIDE, TAKE_UP, SKIP, BOARD_FIRST, SETTING_FIRST, SHOP = (
+    "aside",
+    "take-up",
+    "skip",
+    "board-first",
+    "setting-first",
+    "shop",
+)
+CHANGE_KINDS = frozenset({SPOIL, DROP, LABEL, ADD, MEND, WRONG, ASIDE, TAKE_UP, SKIP, BOARD_FIRST, SETTING_FIRST, SHOP})
+"""An event of one of these kinds changes the batch itself; `coach.record.change_events` says how."""
 
 
 def start_events(job: Job, settings: Settings, unit: str) -> list[NewEvent]:
@@ -117,7 +129,7 @@ def fold(events: Sequence[Event]) -> Walker:
 
     CoachError if a newer coach wrote kinds of events that this one doesn't know, or if the batch has no beginning.
     """
-    known = STEP_KINDS | CHANGES.keys() | {START, SETTINGS, UNDO, RETURN}
+    known = STEP_KINDS | CHANGE_KINDS | {START, SETTINGS, UNDO, RETURN}
     strange = sorted({event.kind for event in events} - known)
     if strange:
         raise CoachError(
@@ -129,11 +141,17 @@ def fold(events: Sequence[Event]) -> Walker:
     walker = Walker(beginning(job, settings))
     undone = undone_numbers(events)
     for event in events[2:]:
-        if event.kind in CHANGES:
-            walker = Walker(CHANGES[event.kind](walker.situation(), event.data))
+        if event.kind in CHANGE_KINDS:
+            walker = _changed(walker, event)
         elif event.number not in undone:
             apply_event(walker, event)
     return walker
+
+
+def _changed(walker: Walker, event: Event) -> Walker:
+    from coach.record.change_events import CHANGES  # most batches have none, and resuming them is quicker without
+
+    return Walker(CHANGES[event.kind](walker.situation(), event.data))
 
 
 def job_of(start: Mapping[str, Any]) -> Job:

@@ -19,6 +19,7 @@ from coach.errors import CoachError
 class Choose(ModalScreen[int | None]):
     """Closes with the number of the choice, from 0, or None."""
 
+    CSS_PATH = "screens.tcss"
     BINDINGS = [Binding("escape", "close", "no, back")]
 
     def __init__(self, question: str, choices: Sequence[str], told: Sequence[str] = ()) -> None:
@@ -54,6 +55,7 @@ class Choose(ModalScreen[int | None]):
 class Ask(ModalScreen[str | None]):
     """Closes with what was typed once `check` takes it, or None."""
 
+    CSS_PATH = "screens.tcss"
     BINDINGS = [Binding("escape", "close", "no, back")]
 
     def __init__(self, question: str, value: str, check: Callable[[str], object]) -> None:

@@ -26,6 +26,7 @@ A step must have been on the screen for a moment before a key completes it, and 
 class HelpScreen(Screen[None]):
     """Help for the walk."""
 
+    CSS_PATH = "screens.tcss"
     BINDINGS = [Binding("escape,q,question_mark,f1,space,enter", "close", "back", key_display="esc")]
 
     def __init__(self, backing_out: str) -> None:

@@ -28,6 +28,7 @@ FINISHED_SHOWN = 8
 class HomeScreen(Screen[None]):
     """Where one begins."""
 
+    CSS_PATH = "screens.tcss"
     BINDINGS = [
         Binding("enter", "open", "open"),
         Binding("space", "mark", "mark several"),

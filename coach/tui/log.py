@@ -27,6 +27,7 @@ MOST_ROWS = 500
 class LogScreen(Screen[None]):
     """Which boards are cut, when, and what is left."""
 
+    CSS_PATH = "screens.tcss"
     BINDINGS = [
         Binding("escape,q", "close", "back", key_display="esc"),
         Binding("slash,f", "filter", "filter by board", key_display="/"),

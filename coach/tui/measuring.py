@@ -27,6 +27,7 @@ def mark_from_both(width_mm: float, left_mm: float) -> float:
 class MeasureScreen(ModalScreen[float | None]):
     """Closes with the mark as measured, in mm, or None."""
 
+    CSS_PATH = "screens.tcss"
     BINDINGS = [
         Binding("escape", "close", "back to the scrap cut"),
         Binding("enter", "take", "take it"),

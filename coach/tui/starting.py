@@ -29,6 +29,7 @@ MOST_SETTINGS = 12
 class StartScreen(Screen[Session | None]):
     """Closes with the batch that was started, or None."""
 
+    CSS_PATH = "screens.tcss"
     BINDINGS = [Binding("escape", "close", "back")]
 
     def __init__(self, context: Context, paths: Sequence[Path]) -> None:
