@@ -17,7 +17,7 @@ from coach.errors import CoachError
 if TYPE_CHECKING:
     from coach.loading import Loaded
     from coach.record.session import Session
-    from coach.record.store import Store
+    from coach.record.store import BatchRow, Store
     from coach.sheets.saying import Saying
 
 DONE, WRONG_INPUT, WRONG_COMMAND = 0, 1, 2
@@ -65,6 +65,13 @@ def _parser() -> argparse.ArgumentParser:
     form = log.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="every event, as JSON")
     form.add_argument("--csv", action="store_true", help="every event, as CSV")
+    export = commands.add_parser("export", parents=[common], help="write a batch to a file, for another computer")
+    export.add_argument("batch", metavar="BATCH", help="the name of a batch")
+    export.add_argument("file", type=Path, metavar="FILE", help="a new file")
+    take = commands.add_parser("import", parents=[common], help="take a batch from a file that export wrote")
+    take.add_argument("file", type=Path, metavar="FILE")
+    take.add_argument("--batch", metavar="NAME", help="another name for it")
+    commands.add_parser("recover", parents=[common], help="make a new record where the old one is damaged")
     return parser
 
 
@@ -98,6 +105,12 @@ def main(argv: Sequence[str] | None = None) -> int:
                 return _log(options)
             case "run":
                 return _run(options)
+            case "export":
+                return _export(options)
+            case "import":
+                return _import(options)
+            case "recover":
+                return _recover(options)
         return _app(options)
     except CoachError as error:
         for problem in error.problems:
@@ -182,13 +195,7 @@ def _log(options: argparse.Namespace) -> int:
     from coach.sheets.log_lines import csv_lines, json_lines, log_events
 
     with Store.open(data_folder(options.data)) as store:
-        if options.batch is None:
-            rows = store.batches()
-        else:
-            row = store.batch_named(options.batch)
-            if row is None:
-                raise CoachError(_no_such_batch(options.batch, [row.name for row in store.batches()]))
-            rows = [row]
+        rows = store.batches() if options.batch is None else [_named(store, options.batch)]
         if options.json or options.csv:
             lines = (json_lines if options.json else csv_lines)(log_events(store, rows))
             for line in lines:
@@ -202,9 +209,50 @@ def _log(options: argparse.Namespace) -> int:
     return DONE
 
 
+def _named(store: Store, name: str) -> BatchRow:
+    row = store.batch_named(name)
+    if row is None:
+        raise CoachError(_no_such_batch(name, [row.name for row in store.batches()]))
+    return row
+
+
 def _no_such_batch(name: str, names: Sequence[str]) -> str:
     known = ", ".join(f"“{known}”" for known in names[:5]) or "none yet"
     return f"there is no batch called “{name}”; in the record: {known}"
+
+
+def _export(options: argparse.Namespace) -> int:
+    from coach.places import data_folder
+    from coach.record.exchange import export_batch, write_new
+    from coach.record.store import Store
+
+    with Store.open(data_folder(options.data)) as store:
+        row = _named(store, options.batch)
+        write_new(options.file, export_batch(store, row))
+    print(f"“{row.name}” is in {options.file}; on the other computer:  coach import {shlex.quote(str(options.file))}")  # noqa: T201
+    return DONE
+
+
+def _import(options: argparse.Namespace) -> int:
+    from coach.places import data_folder
+    from coach.record.exchange import import_batch
+    from coach.record.store import Store
+
+    with Store.open(data_folder(options.data)) as store:
+        row = import_batch(store, options.file, name=options.batch)
+    how = "finished" if row.finished else f"carry it on:  coach run --batch {shlex.quote(row.name)}"
+    print(f"“{row.name}” is in the record: {row.cuts_done} of {row.cuts} cuts done; {how}")  # noqa: T201
+    return DONE
+
+
+def _recover(options: argparse.Namespace) -> int:
+    from coach.places import data_folder
+    from coach.record.recovery import recover
+    from coach.record.store import now
+
+    for line in recover(data_folder(options.data), clock=now).lines:
+        print(line)  # noqa: T201
+    return DONE
 
 
 def _run(options: argparse.Namespace) -> int:
@@ -237,6 +285,7 @@ def _carried_on(store: Store, name: str) -> Session:
 def _started(store: Store, options: argparse.Namespace) -> tuple[Session, tuple[str, ...]]:
     """A new batch of the layouts, or the unfinished one of that name if its layouts are equal."""
     from coach.loading import load
+    from coach.record.exchange import free_name
     from coach.record.session import Session, checked_name, name_after, same_layouts, start, unfinished_batch
 
     loaded = load(options.layouts, options.shop, options.units)
@@ -251,17 +300,9 @@ def _started(store: Store, options: argparse.Namespace) -> tuple[Session, tuple[
         raise CoachError(
             f"a batch called “{name}” is under way with other layouts, or with these before they were changed.\n"
             f"Carry it on:  coach run --batch {shlex.quote(name)}\n"
-            f"Or start another:  coach run {files} --batch {shlex.quote(_another(store, asked))}"
+            f"Or start another:  coach run {files} --batch {shlex.quote(free_name(store, asked))}"
         )
     return session, notes
-
-
-def _another(store: Store, name: str) -> str:
-    """A name near `name` that no batch has yet."""
-    number = 2
-    while store.batch_named(f"{name[:50]} {number}") is not None:
-        number += 1
-    return f"{name[:50]} {number}"
 
 
 def _needs_terminal() -> None:

@@ -1,4 +1,4 @@
-"""Changes in the middle of a batch: boards spoiled, added or mended, another order, another blade or jig.
+"""Changes in the middle of a batch: boards spoiled, added or mended, another order.
 
 Each takes a situation to another. What is worked out on the way (settings, labels, which spare) comes back as plain
 values, so that the record can keep it and come to the same situation again.
@@ -11,18 +11,13 @@ from dataclasses import replace
 
 from coach.errors import CoachError
 from coach.joint.layout import EndLayout
-from coach.joint.limits import NEAR_SLOPES, Show, end_problems
 from coach.names import clean_text
-from coach.plan.geometry import fence_for_mark_mm, mark_at_fence_mm
-from coach.plan.job import Board, Job, Pattern, tolerance_mm
-from coach.plan.reach import reach_problems
+from coach.plan.job import Board, Job, Pattern, make_job
 from coach.plan.settings import PatternSide, Settings, fence_interval, fewest_fences, scale_grid
-from coach.plan.situation import FenceState, Situation
+from coach.plan.situation import Situation
 from coach.plan.stabbing import Interval
-from coach.plan.steps import RETURN_TOPICS
 from coach.plan.walker import Walker
-from coach.shop.tools import Shop
-from coach.words import End, Side
+from coach.words import End, Lie, Side
 
 
 def spare_for(situation: Situation, number: int) -> int | None:
@@ -65,18 +60,33 @@ def relabel(situation: Situation, number: int, label: str) -> Situation:
 
 
 def new_boards(situation: Situation, pattern: int, count: int, *, spare: bool = False) -> list[Board]:
-    """The boards that would be added of one pattern, with their numbers and labels."""
+    """The boards that would be added of one pattern, with their numbers and labels.
+
+    They take after the layout, even if boards of the pattern have been mended or relabelled.
+    """
     job = situation.job
+    first = laid_out(job, pattern)
     like = [board for board in job.boards if job.patterns[board.pattern].part == job.patterns[pattern].part]
-    stem = like[0].label.rpartition(" ")[0] or like[0].label
+    began = make_job(job.layouts, job.shop).boards[like[0].number - 1]
+    stem = began.label.rpartition(" ")[0]
     taken = {board.label for board in job.boards}
     found: list[Board] = []
     index = len(like)
     while len(found) < count:
         index += 1
         if f"{stem} {index}" not in taken:
-            found.append(Board(len(job.boards) + len(found) + 1, f"{stem} {index}", pattern, spare))
+            found.append(Board(len(job.boards) + len(found) + 1, f"{stem} {index}", first, spare))
     return found
+
+
+def laid_out(job: Job, pattern: int) -> int:
+    """The pattern by which boards of `pattern` were laid out before any was mended."""
+    mended = job.patterns[pattern]
+    return next(
+        index
+        for index, first in enumerate(job.patterns)
+        if (first.part, first.hand, first.tolerance_mm) == (mended.part, mended.hand, mended.tolerance_mm)
+    )
 
 
 def settings_with(situation: Situation, boards: Sequence[Board]) -> Settings:
@@ -165,6 +175,11 @@ def _serving_late(
     return replace(settings, fence_mm=tuple(fences), own={**settings.own, number: own})
 
 
+def lay(situation: Situation, number: int, lie: Lie) -> Situation:
+    """A board lies otherwise than its cuts say."""
+    return replace(situation, lies={**situation.lies, number: lie})
+
+
 def put_aside(situation: Situation, number: int) -> Situation:
     """A board waits until no other has a cut left."""
     first = None if situation.board_first == number else situation.board_first
@@ -189,98 +204,3 @@ def board_first(situation: Situation, number: int) -> Situation:
 def setting_first(situation: Situation, setting: int) -> Situation:
     """All that is left at one setting comes before anything else."""
     return replace(situation, setting_first=setting, board_first=None)
-
-
-def settings_for_shop(situation: Situation, shop: Shop, show: Show) -> Settings:
-    """The settings with another blade, jig, fence or scale.
-
-    Settings that are begun are kept as they were cut: the fence goes where the new blade and jig cut the same mark.
-    Those not yet begun are worked out anew.
-
-    Raises:
-        CoachError: the slope differs although boards have been cut, or the side from which the jig cuts; the blade
-            doesn't fit a socket; the saw can't reach.
-    """
-    old, job = situation.job.shop, _with_shop(situation.job, shop)
-    if situation.done and abs(old.jig.slope - shop.jig.slope) > NEAR_SLOPES:
-        raise CoachError(
-            "the new jig has another slope, but boards of this batch are cut at the old one; finish them first"
-        )
-    if situation.done and old.jig.wide_leads != shop.jig.wide_leads:
-        raise CoachError("the new jig leads with its other end; expected one like that with which this batch was begun")
-    walker = Walker(situation)
-    settings = situation.settings
-    begun = {index for index in range(len(settings.fence_mm)) if walker.cuts_left(index) < walker.cuts_at(index)}
-    fences = list(settings.fence_mm)
-    for index in begun:
-        mark = mark_at_fence_mm(old.jig, old.saw.kerf_mm, fences[index])
-        fences[index] = fence_for_mark_mm(shop.jig, shop.saw.kerf_mm, mark)
-    wants = {
-        interval
-        for pattern, serving in _servings(job, settings)
-        for side, setting in serving.items()
-        if setting not in begun
-        for interval in [fence_interval(job, pattern, side)]
-    }
-    stands = fewest_fences(wants, scale_grid(job))
-    rank = {fence: len(fences) + number for number, fence in enumerate(sorted(set(stands.values()), reverse=True))}
-
-    def anew(pattern: Pattern, serving: Mapping[PatternSide, int]) -> dict[PatternSide, int]:
-        return {
-            side: setting if setting in begun else rank[stands[fence_interval(job, pattern, side)]]
-            for side, setting in serving.items()
-        }
-
-    found = Settings(
-        (*fences, *rank),
-        tuple(anew(pattern, serving) for pattern, serving in zip(job.patterns, settings.serves, strict=True)),
-        {number: anew(job.pattern_of(number), serving) for number, serving in settings.own.items()},
-    )
-    _refuse_unfit(job, found, walker, show)
-    return found
-
-
-def _refuse_unfit(job: Job, settings: Settings, walker: Walker, show: Show) -> None:
-    """CoachError if the shop can't cut what is left of the job."""
-    left = {board.pattern for board in job.boards if walker.board_cuts_left(board.number)}
-    wrong = [
-        f'part "{pattern.part.label}", end {end}: {problem}'
-        for pattern in (job.patterns[index] for index in sorted(left))
-        for end, joint in pattern.ends.items()
-        for problem in end_problems(pattern.part, joint, job.shop.jig.slope, job.shop.saw.kerf_mm, show)
-    ]
-    used = {
-        settings.fence_mm[setting]
-        for board in job.boards
-        for side, setting in settings.serving(board).items()
-        if board.number not in walker.out and Side(board.number, *side) not in walker.done
-    }
-    wrong += reach_problems(job, replace(settings, fence_mm=tuple(sorted(used, reverse=True))), show)
-    if wrong:
-        raise CoachError(*dict.fromkeys(wrong))
-
-
-def _with_shop(job: Job, shop: Shop) -> Job:
-    """The job with another shop; tolerances that come from the scale follow it."""
-    patterns = tuple(
-        replace(pattern, tolerance_mm=tolerance_mm(layout, shop))
-        for pattern in job.patterns
-        for layout in job.layouts
-        if pattern.part in layout.parts
-    )
-    return replace(job, shop=shop, patterns=patterns)
-
-
-def _servings(job: Job, settings: Settings) -> list[tuple[Pattern, Mapping[PatternSide, int]]]:
-    return [
-        *zip(job.patterns, settings.serves, strict=True),
-        *((job.pattern_of(number), serving) for number, serving in settings.own.items()),
-    ]
-
-
-def change_shop(situation: Situation, shop: Shop, settings: Settings) -> Situation:
-    """Another blade, jig, fence or scale: nobody knows where the fence stands, and a scrap cut is due."""
-    unprepared = situation.unprepared or RETURN_TOPICS
-    fence = FenceState(setting=situation.fence.setting)
-    job = _with_shop(situation.job, shop)
-    return replace(situation, job=job, settings=settings, fence=fence, unprepared=unprepared)

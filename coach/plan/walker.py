@@ -63,6 +63,7 @@ class Walker:
             for end in self.job.patterns[board.pattern].ends
         ]
         self._bench_at = 0
+        self._bench_left = sum(step not in self.benched for step in self._bench)
 
     def situation(self) -> Situation:
         """Where the walk stands."""
@@ -115,7 +116,7 @@ class Walker:
     @property
     def steps_at_bench_left(self) -> int:
         """How many steps are left after the last cut."""
-        return sum(step not in self.benched for step in self._bench)
+        return self._bench_left
 
     def peek(self) -> Step | None:
         """The step to do now, or None when the batch is done."""
@@ -135,16 +136,20 @@ class Walker:
         step = self.peek()
         if step is None:
             return None
-        fence, at, unprepared, order = self.fence, self._at, list(self.unprepared), list(self.order)
+        fence, at, bench_at, unprepared = self.fence, self._at, self._bench_at, list(self.unprepared)
+        turned = step.kind is StepKind.SET_FENCE and self.fence.setting not in (None, step.setting)
         lie = None if step.side is None else self.lies.get(step.side.board)
         self.advance(step)
         following = self.peek()
-        self.fence, self._at, self.unprepared, self.order = fence, at, unprepared, order
+        self.fence, self._at, self.unprepared = fence, at, unprepared
+        if turned:
+            self.order.reverse()
         if step.side is not None:
             self._uncut(step.side, lie)
         elif step.board is not None and step.end is not None:
             self.benched.discard((step.kind, step.board, step.end))
-            self._bench_at = 0
+            self._bench_at = bench_at
+            self._bench_left += 1
         return following
 
     def advance(self, step: Step, measured_mm: float | None = None) -> None:
@@ -170,7 +175,9 @@ class Walker:
                 self._cut(step.side)
             case _:
                 assert step.board is not None and step.end is not None
-                self.benched.add((step.kind, step.board, step.end))
+                done = (step.kind, step.board, step.end)
+                self._bench_left -= done not in self.benched
+                self.benched.add(done)
 
     def come_back(self) -> None:
         """After a break nobody knows what happened to the saw: fence unconfirmed, blade and guard to be looked at."""

@@ -8,11 +8,12 @@ from enum import StrEnum
 
 from coach.joint.layout import EndLayout
 from coach.joint.limits import Show, end_problems
+from coach.plan.changes import laid_out
 from coach.plan.geometry import kerf_span_mm, lie_for
-from coach.plan.job import Pattern
+from coach.plan.job import Job, Pattern
 from coach.plan.virtual_saw import shift_mm
 from coach.plan.walker import Walker
-from coach.words import Edge, End, Side
+from coach.words import Edge, End, Joint, Side
 
 INCH_MM = 25.4
 PLANED_FLUSH_MM = INCH_MM / 32
@@ -55,43 +56,80 @@ class Judgement:
     counts_as: Side | None = None
 
 
-def judge(walker: Walker, side: Side, mistake: Mistake, off_mm: float, show: Show) -> Judgement:
+def judge(
+    walker: Walker, side: Side, mistake: Mistake, off_mm: float, show: Show, then: Walker | None = None
+) -> Judgement:
     """What it means that `side` was cut wrong.
+
+    A side that was mended before is judged as it was laid out: what is said now takes the place of what was said then.
 
     Args:
         off_mm: off the line: how far, positive into the tail; too deep: how far past the baseline; else unused.
         show: how a length in mm is shown.
+        then: the walk as it stood when the cut was made, with the blade, jig, fence and baseline of that time; as now
+            if not given.
     """
+    then = then or walker
+    if mistake is Mistake.TOO_DEEP:
+        return _too_deep(walker, side, off_mm, then, show)
     pattern = walker.job.pattern_of(side.board)
-    match mistake:
-        case Mistake.OFF_LINE:
-            return _off_line(walker, pattern, side, off_mm + _rounding(walker, pattern, side), show)
-        case Mistake.WRONG_SIDE:
-            into = walker.job.shop.saw.kerf_mm / math.cos(walker.job.shop.jig.slope)
-            return _off_line(walker, pattern, side, into + _rounding(walker, pattern, side), show)
-        case Mistake.TOO_DEEP:
-            return _too_deep(pattern, side, off_mm, show)
-        case Mistake.WRONG_EDGE:
-            return _elsewhere(walker, pattern, side, side.end, side.faces.other, show)
-    return _elsewhere(walker, pattern, side, side.end.other, side.faces, show)
-
-
-def _rounding(walker: Walker, pattern: Pattern, side: Side) -> float:
-    """By how much the fence setting itself shifts the mark, into the tail."""
+    meant = unmended(walker, side)
+    if meant is not None:
+        pattern = replace(pattern, ends={**pattern.ends, side.end: meant})
     key = (side.end, side.tail, side.faces)
-    setting = walker.settings.serving(walker.job.board(side.board))[key]
-    return shift_mm(walker.job, pattern, key, walker.settings.fence_mm[setting])
+    fence = then.settings.fence_mm[then.settings.serving(then.job.board(side.board))[key]]
+    match mistake:
+        case Mistake.WRONG_EDGE:
+            return _elsewhere(walker, pattern, replace(side, faces=side.faces.other), then.job, fence, show)
+        case Mistake.WRONG_END:
+            return _elsewhere(walker, pattern, replace(side, end=side.end.other), then.job, fence, show)
+        case Mistake.WRONG_SIDE:
+            off_mm = then.job.shop.saw.kerf_mm / math.cos(then.job.shop.jig.slope)
+    return _off_line(walker, pattern, side, off_mm, then.job, fence, show)
 
 
-def _off_line(walker: Walker, pattern: Pattern, side: Side, off_mm: float, show: Show) -> Judgement:
-    if abs(off_mm) <= pattern.tolerance_mm + 1e-9:
-        text = f"{show(abs(off_mm))} off in all, within the {show(pattern.tolerance_mm)} that a mark may shift."
+def unmended(walker: Walker, side: Side) -> EndLayout | None:
+    """The end with this side's mark as it was laid out, or None if it is so.
+
+    The tail's other side goes back with it unless it is cut: it was moved to make up for this one.
+    """
+    number = walker.job.board(side.board).pattern
+    now = walker.job.patterns[number].ends[side.end]
+    first = walker.job.patterns[laid_out(walker.job, number)].ends[side.end]
+    back = first.mark_mm(side.tail, side.faces) - now.mark_mm(side.tail, side.faces)
+    if abs(back) < 1e-9:
+        return None
+    joint = moved(now, side.tail, side.faces, back)
+    across = replace(side, faces=side.faces.other)
+    if across not in walker.done:
+        by = first.mark_mm(side.tail, across.faces) - now.mark_mm(side.tail, across.faces)
+        joint = moved(joint, side.tail, across.faces, by)
+    return joint
+
+
+def _off_line(
+    walker: Walker, pattern: Pattern, side: Side, off_mm: float, cut_by: Job, fence_mm: float, show: Show
+) -> Judgement:
+    """A kerf that is parallel to the one that was meant, `off_mm` further into the tail than the fence setting has it.
+
+    Args:
+        cut_by: the job with the shop that made the cut.
+        fence_mm: where the fence stood.
+    """
+    jig = cut_by.shop.jig
+    key = (side.end, side.tail, side.faces)
+    in_all = off_mm + shift_mm(cut_by, pattern, key, fence_mm)
+    if abs(in_all) <= pattern.tolerance_mm + 1e-9:
+        text = f"{show(abs(in_all))} off in all, within the {show(pattern.tolerance_mm)} that a mark may shift."
         return Judgement(Verdict.WITHIN, (text,))
-    if off_mm < 0:
-        text = f"The kerf stands {show(-off_mm)} out in the waste: the tail is whole."
+    if in_all < 0:
+        far = off_mm * math.cos(jig.slope) * (1 if jig.wide_leads else -1)
+        bite = _bite(pattern, cut_by, fence_mm + far, side.end, side.faces)
+        if bite is not None:
+            return _bitten(bite, side.end, show)
+        text = f"The kerf stands {show(-in_all)} out in the waste: the tail is whole."
         return Judgement(Verdict.CUT_AGAIN, (text, "Cut it again on its line, or pare to the line."))
-    joint = pattern.ends[side.end]
-    mended = moved(joint, side.tail, side.faces, off_mm)
+    mended = moved(pattern.ends[side.end], side.tail, side.faces, in_all)
     return _mended(walker, pattern, side, mended, show)
 
 
@@ -108,97 +146,94 @@ def moved(joint: EndLayout, tail: int, faces: Edge, by_mm: float) -> EndLayout:
 
 def _mended(walker: Walker, pattern: Pattern, side: Side, mended: EndLayout, show: Show) -> Judgement:
     """Whether the board serves with the mark where it was cut, if need be with the tail's other side moved as well."""
-    wrong = _impossible(walker, pattern, mended, show)
+    shop = walker.job.shop
+
+    def impossible(joint: EndLayout) -> list[str]:
+        return end_problems(pattern.part, joint, shop.jig.slope, shop.saw.kerf_mm, show)
+
+    known = impossible(pattern.ends[side.end])  # such as a socket, long cut, that a new blade wouldn't fit
+    wrong = [problem for problem in impossible(mended) if problem not in known]
+    if not wrong:
+        return Judgement(Verdict.MENDABLE, _becomes(walker, side, mended, show), joint=mended)
     across = replace(side, faces=side.faces.other)
-    if wrong and across not in walker.done:
-        mended, wrong = _with_other_side(walker, pattern, side, mended, show)
-    if wrong:
-        return Judgement(Verdict.SPOILED, (*wrong, "No mark that isn't cut yet could make up for it."))
-    return Judgement(Verdict.MENDABLE, _becomes(pattern, side.end, mended, show), joint=mended)
+    if across not in walker.done:
+        socket = mended.socket_widths_mm(pattern.part.width_mm)[side.tail if side.faces is Edge.TOP else side.tail - 1]
+        room = socket - shop.saw.kerf_mm / math.cos(shop.jig.slope)
+        for step in range(1, 21):  # as far as is needed and no further
+            tried = moved(mended, side.tail, across.faces, -room * step / 20)
+            if not impossible(tried):
+                return Judgement(Verdict.MENDABLE, _becomes(walker, side, tried, show), joint=tried)
+    return Judgement(Verdict.SPOILED, (*wrong, "No mark that isn't cut yet could make up for it."))
 
 
-def _with_other_side(
-    walker: Walker, pattern: Pattern, side: Side, mended: EndLayout, show: Show
-) -> tuple[EndLayout, list[str]]:
-    """Moves the tail's other side, which isn't cut yet, out into its socket, as far as is needed and no further."""
-    shop = walker.job.shop
-    sockets = mended.socket_widths_mm(pattern.part.width_mm)
-    across = sockets[side.tail if side.faces is Edge.TOP else side.tail - 1]
-    room = across - shop.saw.kerf_mm / math.cos(shop.jig.slope)
-    wrong = _impossible(walker, pattern, mended, show)
-    for step in range(1, 21):
-        tried = moved(mended, side.tail, side.faces.other, -room * step / 20)
-        wrong = _impossible(walker, pattern, tried, show)
-        if not wrong:
-            return tried, wrong
-    return mended, wrong
-
-
-def _impossible(walker: Walker, pattern: Pattern, joint: EndLayout, show: Show) -> list[str]:
-    shop = walker.job.shop
-    return end_problems(pattern.part, joint, shop.jig.slope, shop.saw.kerf_mm, show)
-
-
-def _becomes(pattern: Pattern, end: End, mended: EndLayout, show: Show) -> tuple[str, ...]:
+def _becomes(walker: Walker, side: Side, mended: EndLayout, show: Show) -> tuple[str, ...]:
     """What the tails and sockets of an end become, and whether its pins still match the others'."""
+    number = walker.job.board(side.board).pattern
+    pattern = walker.job.patterns[laid_out(walker.job, number)]
     width = pattern.part.width_mm
-    joint = pattern.ends[end]
-    lines = [
-        f"tail {number}: {show(now)} wide at the end instead of {show(was)}"
-        for number, (was, now) in enumerate(
-            zip(joint.tail_widths_mm(width), mended.tail_widths_mm(width), strict=True), 1
-        )
-        if abs(now - was) > 1e-6
-    ]
-    changed = [
-        (number, was, now)
-        for number, (was, now) in enumerate(
-            zip(joint.socket_widths_mm(width), mended.socket_widths_mm(width), strict=True), 1
-        )
-        if abs(now - was) > 1e-6
-    ]
-    lines += [f"socket {number}: {show(now)} at the end instead of {show(was)}" for number, was, now in changed]
-    if any(abs(now - was) > pattern.tolerance_mm for _, was, now in changed):
+    joint = pattern.ends[side.end]
+    tails = _changed(joint.tail_widths_mm(width), mended.tail_widths_mm(width))
+    sockets = _changed(joint.socket_widths_mm(width), mended.socket_widths_mm(width))
+    lines = [f"tail {tail}: {show(now)} wide at the end instead of {show(was)}" for tail, was, now in tails]
+    lines += [f"socket {socket}: {show(now)} at the end instead of {show(was)}" for socket, was, now in sockets]
+    if any(abs(now - was) > pattern.tolerance_mm for _, was, now in sockets):
         lines.append("Mark its pins from this board: pins cut in one gang with the others won't fit it.")
     else:
         lines.append("Pins cut in one gang with the others still fit it.")
     return tuple(lines)
 
 
-def _too_deep(pattern: Pattern, side: Side, deep_mm: float, show: Show) -> Judgement:
-    if deep_mm <= 0:
+def _changed(before: list[float], after: list[float]) -> list[tuple[int, float, float]]:
+    """Which of the widths differ, counted from 1."""
+    pairs = enumerate(zip(before, after, strict=True), 1)
+    return [(number, was, now) for number, (was, now) in pairs if abs(now - was) > 1e-6]
+
+
+def _too_deep(walker: Walker, side: Side, deep_mm: float, then: Walker, show: Show) -> Judgement:
+    """A kerf that runs past the baseline as it was when the cut was made."""
+    number = walker.job.board(side.board).pattern
+    joint = walker.job.patterns[number].ends[side.end]
+    meant = walker.job.patterns[laid_out(walker.job, number)].ends[side.end].tail_length_mm
+    reached = then.job.pattern_of(side.board).ends[side.end].tail_length_mm + deep_mm
+    more, past = reached - joint.tail_length_mm, reached - meant
+    if more <= 1e-9:
         return Judgement(Verdict.WITHIN, ("Not past the baseline: nothing is wrong.",))
-    if deep_mm > PLANED_FLUSH_MM:
-        return Judgement(
-            Verdict.SPOILED,
-            (
-                f"The kerf runs {show(deep_mm)} past the baseline and would show; tails may be {show(PLANED_FLUSH_MM)} "
-                "longer at most, to be planed flush.",
-            ),
+    if past > PLANED_FLUSH_MM + 1e-9:
+        text = (
+            f"The kerf runs {show(past)} past the baseline and would show; tails may be {show(PLANED_FLUSH_MM)} "
+            "longer at most, to be planed flush."
         )
-    joint = pattern.ends[side.end]
-    mended = replace(joint, baseline_mm=joint.baseline_mm + deep_mm)
-    return Judgement(
-        Verdict.MENDABLE,
-        (
-            f"Scribe this end's baseline {show(deep_mm)} further in and clear to it: its tails stand proud by as much "
-            "and are planed flush.",
-            "Pins cut in one gang with the others still fit it.",
-        ),
-        joint=mended,
+        return Judgement(Verdict.SPOILED, (text,))
+    scribe = f"Scribe this end's baseline {show(more)} further in and clear to it"
+    lines: tuple[str, ...] = (
+        f"{scribe}: its tails stand proud by {show(past)} and are planed flush.",
+        "Pins cut in one gang with the others still fit it.",
     )
+    if joint.joint is Joint.HALF_BLIND:
+        if past >= joint.lap_mm:
+            text = f"The kerf runs {show(past)} past the baseline, and the lap is only {show(joint.lap_mm)} thick."
+            return Judgement(Verdict.SPOILED, (text,))
+        lines = (
+            f"{scribe}; chop the sockets of its pin board {show(past)} deeper, which leaves the lap "
+            f"{show(joint.lap_mm - past)} thick.",
+        )
+    return Judgement(Verdict.MENDABLE, lines, joint=replace(joint, baseline_mm=joint.baseline_mm + more))
 
 
-def _elsewhere(walker: Walker, pattern: Pattern, side: Side, end: End, faces: Edge, show: Show) -> Judgement:
-    """The kerf is at the same distance from the jig, but from another edge or at another end than was meant."""
+def _elsewhere(walker: Walker, pattern: Pattern, cut: Side, cut_by: Job, fence_mm: float, show: Show) -> Judgement:
+    """The kerf is at the same distance from the jig, but from another edge or at another end than was meant.
+
+    Args:
+        cut: its board, and its end and the edge that its sides face.
+        cut_by: the job with the shop that made the cut.
+        fence_mm: where the fence stood.
+    """
+    end, faces = cut.end, cut.faces
     if end not in pattern.ends:
         return Judgement(Verdict.SPOILED, (f"End {end} gets no tails, and now has a kerf.",))
-    key = (side.end, side.tail, side.faces)
-    fence = walker.settings.fence_mm[walker.settings.serving(walker.job.board(side.board))[key]]
-    joint = pattern.ends[end]
-    for tail in range(1, joint.tails + 1):
-        other = Side(side.board, end, tail, faces)
-        shift = shift_mm(walker.job, pattern, (end, tail, faces), fence)
+    for tail in range(1, pattern.ends[end].tails + 1):
+        other = Side(cut.board, end, tail, faces)
+        shift = shift_mm(cut_by, pattern, (end, tail, faces), fence_mm)
         if abs(shift) <= pattern.tolerance_mm + 1e-9:
             done = (
                 "which was cut already: nothing is lost."
@@ -208,21 +243,21 @@ def _elsewhere(walker: Walker, pattern: Pattern, side: Side, end: End, faces: Ed
             return Judgement(
                 Verdict.COUNTS_AS, (f"That is end {end}, tail {tail}, {faces} side, {done}",), counts_as=other
             )
-    bite = _bite(pattern, joint, walker, fence, end, faces)
-    if bite is None:
-        return Judgement(
-            Verdict.CUT_AGAIN, ("The kerf lies in waste: no tail is touched. Cut this side as it was meant.",)
-        )
+    bite = _bite(pattern, cut_by, fence_mm, end, faces)
+    if bite is not None:
+        return _bitten(bite, end, show)
+    return Judgement(Verdict.CUT_AGAIN, ("The kerf lies in waste: no tail is touched. Cut this side as it was meant.",))
+
+
+def _bitten(bite: tuple[int, float], end: End, show: Show) -> Judgement:
     tail, taken = bite
     return Judgement(Verdict.SPOILED, (f"The kerf takes {show(taken)} out of tail {tail} at end {end}.",))
 
 
-def _bite(
-    pattern: Pattern, joint: EndLayout, walker: Walker, fence_mm: float, end: End, faces: Edge
-) -> tuple[int, float] | None:
+def _bite(pattern: Pattern, cut_by: Job, fence_mm: float, end: End, faces: Edge) -> tuple[int, float] | None:
     """The tail that a kerf bites into, and how wide the bite is, or None."""
-    shop = walker.job.shop
-    width = pattern.part.width_mm
+    shop = cut_by.shop
+    joint, width = pattern.ends[end], pattern.part.width_mm
     lie = lie_for(shop.jig, end, faces)
     for at in (0.0, joint.tail_length_mm):
         near, far = kerf_span_mm(shop.jig, shop.saw.kerf_mm, fence_mm, at)

@@ -7,11 +7,12 @@ from dataclasses import asdict
 from typing import Any
 
 from coach.joint.layout import EndLayout
-from coach.plan import changes
+from coach.plan import changes, shop_change
 from coach.plan.job import Board
 from coach.plan.settings import Settings
 from coach.plan.situation import Situation
-from coach.plan.wrong import Mistake, Verdict
+from coach.plan.walker import Walker
+from coach.plan.wrong import Mistake, Verdict, unmended
 from coach.record.events import (
     ADD,
     ASIDE,
@@ -29,7 +30,7 @@ from coach.record.events import (
 from coach.record.store import NewEvent
 from coach.record.stored import joint_from_json, settings_from_json, settings_to_json, shop_from_json, shop_to_json
 from coach.shop.tools import Shop
-from coach.words import End, Side
+from coach.words import Edge, End, Lie, Side
 
 Data = Mapping[str, Any]
 
@@ -50,8 +51,20 @@ def mend_event(situation: Situation, number: int, end: End, joint: EndLayout, se
     return kind, {**data, "end": end.value, "joint": asdict(joint), "settings": settings_to_json(settings)}
 
 
-def wrong_event(situation: Situation, side: Side, mistake: Mistake, off_mm: float, verdict: Verdict) -> NewEvent:
-    """A cut that went wrong: how, and what comes of it."""
+def unmend_events(walker: Walker, side: Side | None) -> list[NewEvent]:
+    """What has to come before a cut that stands is taken back: its mark goes back to where it was laid out."""
+    joint = None if side is None else unmended(walker, side)
+    if side is None or joint is None:
+        return []
+    situation = walker.situation()
+    settings = changes.mended_settings(situation, side.board, side.end, joint)
+    return [mend_event(situation, side.board, side.end, joint, settings)]
+
+
+def wrong_event(
+    situation: Situation, side: Side, mistake: Mistake, off_mm: float, verdict: Verdict, lies: Lie | None = None
+) -> NewEvent:
+    """A cut that went wrong: how, what comes of it, and how its board lies if that doesn't follow from its cuts."""
     kind, data = board_event(WRONG, situation, side.board)
     return kind, {
         **data,
@@ -61,6 +74,7 @@ def wrong_event(situation: Situation, side: Side, mistake: Mistake, off_mm: floa
         "mistake": mistake.value,
         "off_mm": off_mm,
         "verdict": verdict.value,
+        **({} if lies is None else {"lies": [lies.end.value, lies.edge.value]}),
     }
 
 
@@ -79,8 +93,16 @@ def _mended(situation: Situation, data: Data) -> Situation:
     return changes.mend(situation, data["number"], End(data["end"]), joint, settings)
 
 
+def _went_wrong(situation: Situation, data: Data) -> Situation:
+    """How the board lies; whatever else follows comes as events of its own."""
+    if "lies" not in data:
+        return situation
+    end, edge = data["lies"]
+    return changes.lay(situation, data["number"], Lie(End(end), Edge(edge)))
+
+
 def _other_shop(situation: Situation, data: Data) -> Situation:
-    return changes.change_shop(situation, shop_from_json(data["shop"]), settings_from_json(data["settings"]))
+    return shop_change.change_shop(situation, shop_from_json(data["shop"]), settings_from_json(data["settings"]))
 
 
 CHANGES: Mapping[str, Callable[[Situation, Data], Situation]] = {
@@ -89,7 +111,7 @@ CHANGES: Mapping[str, Callable[[Situation, Data], Situation]] = {
     LABEL: lambda situation, data: changes.relabel(situation, data["number"], data["label"]),
     ADD: _added,
     MEND: _mended,
-    WRONG: lambda situation, data: situation,  # noqa: ARG005 - it is for the log; what follows from it comes as events
+    WRONG: _went_wrong,
     ASIDE: lambda situation, data: changes.put_aside(situation, data["number"]),
     TAKE_UP: lambda situation, data: changes.take_up(situation, data["number"]),
     SKIP: lambda situation, data: changes.skip(situation, data["number"]),

@@ -8,19 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from coach.errors import CoachError
 from coach.joint.limits import Show
+from coach.lengths import show_length
 from coach.plan.changes import (
     mended_settings,
     new_boards,
     relabel,
-    settings_for_shop,
     settings_with,
     spare_for,
 )
 from coach.plan.geometry import lie_for
 from coach.plan.job import Board
+from coach.plan.shop_change import settings_for_shop, unfit
 from coach.plan.steps import Step, StepKind
 from coach.plan.totals import Totals
 from coach.plan.walker import Walker, plan
@@ -30,6 +32,7 @@ from coach.record.change_events import (
     board_event,
     mend_event,
     shop_event,
+    unmend_events,
     wrong_event,
 )
 from coach.record.events import (
@@ -40,8 +43,11 @@ from coach.record.events import (
     SETTING_FIRST,
     SKIP,
     SPOIL,
+    STEP_KINDS,
     TAKE_UP,
     UNDO,
+    WRONG,
+    fold,
     step_event,
     step_of,
     undone_numbers,
@@ -49,7 +55,7 @@ from coach.record.events import (
 from coach.record.session import Session
 from coach.record.store import Event, NewEvent
 from coach.shop.tools import Shop
-from coach.words import Side
+from coach.words import Lie, Side
 
 MOST_CUTS_PLANNED = 20_000
 """In larger batches the cost of a detour isn't worked out, since the person waits for it."""
@@ -67,18 +73,23 @@ class Correction:
 
 def take_back(session: Session, event: Event, reason: str = MISPRESSED) -> Correction:
     """Takes back any earlier step, a cut above all, so that it is asked for again."""
+    if event.kind not in STEP_KINDS:
+        raise CoachError("only a step can be taken back; expected a cut of the log")
     if event.number in undone_numbers(session.events):
         raise CoachError("that step is taken back already")
-    step = step_of(event)
-    if step.side is not None:
-        _still_cuttable(session, step.side)
-    return Correction(((UNDO, {"number": event.number, "of": event.kind, "reason": reason}),))
+    side = step_of(event).side
+    if side is not None:
+        _still_cuttable(session, side)
+    undo: NewEvent = (UNDO, {"number": event.number, "of": event.kind, "reason": reason})
+    return Correction((*unmend_events(session.walker, side), undo))
 
 
 def _still_cuttable(session: Session, side: Side) -> None:
-    """CoachError if a side can't be cut again: its board is out, or that end's waste is gone."""
+    """CoachError if a side can't be cut again: its board is out, that end's waste is gone, or the blade doesn't fit."""
     walker = session.walker
-    label = session.job.board(side.board).label
+    job = session.job
+    board = job.board(side.board)
+    label = board.label
     if side.board in walker.out:
         raise CoachError(f"{label} is out of the batch; nothing more is cut on it")
     if (StepKind.CLEAR, side.board, side.end) in walker.benched:
@@ -86,6 +97,14 @@ def _still_cuttable(session: Session, side: Side) -> None:
             f"{label}, end {side.end}: its waste is cleared, and the stop would catch at the baseline: the board would "
             "seat a tail length too deep. It can't be cut again with the jig; saw by hand and pare, or take it out"
         )
+    settings = walker.settings
+    wrong = unfit(job, settings, job.pattern_of(side.board), settings.serving(board), [side.end], _shown(session))
+    if wrong:
+        raise CoachError(*wrong)
+
+
+def _shown(session: Session) -> Show:
+    return partial(show_length, unit=session.unit)
 
 
 def cut_wrong(
@@ -96,33 +115,55 @@ def cut_wrong(
     Args:
         off_mm: how far off the line, positive into the tail; or how far too deep.
     """
-    side = step_of(event).side
+    side = step_of(event).side if event.kind in STEP_KINDS else None
     if side is None:
         raise CoachError("only a cut can have gone wrong; expected a cut of the log")
     if event.number in undone_numbers(session.events):
         raise CoachError("that cut is taken back already")
     walker = session.walker
+    if side.board in walker.out:
+        raise CoachError(f"{session.job.board(side.board).label} is out of the batch")
     situation = walker.situation()
-    judgement = judge(walker, side, mistake, off_mm, show)
-    events: list[NewEvent] = [wrong_event(situation, side, mistake, off_mm, judgement.verdict)]
-    undo: NewEvent = (UNDO, {"number": event.number, "of": event.kind, "reason": mistake.value})
-    match judgement.verdict:
-        case Verdict.CUT_AGAIN:
-            _still_cuttable(session, side)
-            events.append(undo)
-        case Verdict.COUNTS_AS:
-            assert judgement.counts_as is not None
-            _still_cuttable(session, side)
-            events.append(undo)
-            if judgement.counts_as not in walker.done:
-                events.append(step_event(session.job, _cut_of(walker, judgement.counts_as), None, None))
-        case Verdict.MENDABLE:
-            assert judgement.joint is not None
-            settings = mended_settings(situation, side.board, side.end, judgement.joint)
-            events.append(mend_event(situation, side.board, side.end, judgement.joint, settings))
-        case Verdict.SPOILED:
-            return judgement, _spoiled(session, side.board, mistake.value, tuple(events))
+    then = fold([earlier for earlier in session.events if earlier.number < event.number])
+    judgement = judge(walker, side, mistake, off_mm, show, then)
+    again = judgement.verdict in (Verdict.CUT_AGAIN, Verdict.COUNTS_AS)
+    lies = _lie_now(session, event, side, mistake) if again else None
+    wrong = wrong_event(situation, side, mistake, off_mm, judgement.verdict, lies)
+    if judgement.verdict is Verdict.SPOILED:
+        return judgement, _spoiled(session, side.board, mistake.value, (wrong,))
+    events: list[NewEvent] = [wrong]
+    if judgement.joint is not None:
+        settings = mended_settings(situation, side.board, side.end, judgement.joint)
+        events.append(mend_event(situation, side.board, side.end, judgement.joint, settings))
+    elif mistake is not Mistake.TOO_DEEP:
+        events += unmend_events(walker, side)
+    if again:
+        _still_cuttable(session, side)
+        events.append((UNDO, {"number": event.number, "of": event.kind, "reason": mistake.value}))
+    counts_as = judgement.counts_as
+    if counts_as is not None and counts_as not in walker.done:
+        events.append(step_event(session.job, _cut_of(walker, counts_as), None, None))
+        if lies != lie_for(walker.job.shop.jig, counts_as.end, counts_as.faces):
+            events.append(events.pop(0))  # the board has been put down otherwise since
     return judgement, Correction(tuple(events), judgement.lines)
+
+
+def _lie_now(session: Session, event: Event, side: Side, mistake: Mistake) -> Lie:
+    """How a board lies of which a cut went wrong: as that cut left it, if it wasn't put down otherwise since."""
+    walker = session.walker
+    undone = undone_numbers(session.events)
+    since = any(
+        later.data["number"] == side.board
+        and ("lies" in later.data if later.kind == WRONG else later.number not in undone)
+        for later in session.events
+        if later.number > event.number and later.kind in (StepKind.CUT, WRONG)
+    )
+    lie = walker.lies[side.board]
+    if not since and mistake is Mistake.WRONG_EDGE:
+        return Lie(lie.end, lie.edge.other)
+    if not since and mistake is Mistake.WRONG_END:
+        return Lie(lie.end.other, lie.edge)
+    return lie
 
 
 def _cut_of(walker: Walker, side: Side) -> Step:
@@ -189,8 +230,13 @@ def label(session: Session, number: int, text: str) -> Correction:
 def add_boards(session: Session, like: int, count: int, *, spare: bool = False) -> tuple[list[Board], Correction]:
     """Boards like board number `like` are added; settings already passed are set again, as few as can be."""
     situation = session.walker.situation()
-    boards = new_boards(situation, session.job.board(like).pattern, count, spare=spare)
+    job = session.job
+    boards = new_boards(situation, job.board(like).pattern, count, spare=spare)
     settings = settings_with(situation, boards)
+    pattern = job.patterns[boards[0].pattern]
+    wrong = unfit(job, settings, pattern, settings.serving(boards[0]), pattern.ends, _shown(session))
+    if wrong:
+        raise CoachError(*wrong)
     events = (add_event(boards, settings),)
     names = ", ".join(board.label for board in boards)
     return boards, Correction(events, (f"Added: {names}.", cost_words(session, events)))

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
+import shlex
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -20,6 +23,7 @@ BACKUPS_KEPT = 14
 Migration = Callable[[sqlite3.Connection], None]
 
 _BACKUP_NAME = re.compile(r"coach-(\d{8})-\d{6}(?:-\d+)?\.db")
+_NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
 _ELSEWHERE = "choose another folder with --data DIR or COACH_DATA"
 
 
@@ -75,9 +79,10 @@ def connect(
     """
     version = 0
     if file.exists():
+        if not file.stat().st_size and backups(file) and not beside(file, "-wal").exists():
+            raise damaged(file, "an empty file")  # SQLite would take it for a new record
         version = _version(file, len(migrations))
-        if hindrance := _hindrance(file):  # SQLite would say so at the first write only
-            raise _unusable(file, hindrance)
+        refuse_read_only(file)  # SQLite would say so at the first write only
     connection = sqlite3.connect(file, timeout=BUSY_SECONDS, isolation_level=None)
     try:
         connection.execute("PRAGMA journal_mode = WAL")
@@ -104,33 +109,52 @@ def _migrate(connection: sqlite3.Connection, target: int, migration: Migration) 
 
 def _version(file: Path, newest: int) -> int:
     """The schema's version in `file`, 0 if it is empty; refuses whatever is not a record that can be read."""
-    with closing(_for_reading(file)) as connection:
-        application, version, tables = (
-            connection.execute(query).fetchone()[0]
-            for query in (
-                "PRAGMA application_id",
-                "PRAGMA user_version",
-                "SELECT count(*) FROM sqlite_master",
+    with closing(for_reading(file)) as connection:
+        identity = Identity.of(connection)
+    if why := identity.strange(newest):
+        raise CoachError(f"{file}: {why}")
+    return identity.version
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """What a database says it is: its application's id, its schema's version and how many tables and indexes it has."""
+
+    application: int
+    version: int
+    tables: int
+
+    @classmethod
+    def of(cls, connection: sqlite3.Connection) -> Identity:
+        """As the open database says; sqlite3.Error if it can't be read."""
+        queries = ("PRAGMA application_id", "PRAGMA user_version", "SELECT count(*) FROM sqlite_master")
+        return cls(*(int(connection.execute(query).fetchone()[0]) for query in queries))
+
+    def strange(self, newest: int = len(MIGRATIONS)) -> str | None:
+        """Why this is no record that a program of schema version `newest` may touch, or None."""
+        if self.application != APPLICATION_ID and (self.application or self.tables):
+            return (
+                f"this is another program's database: its application id is {self.application:#010x}, "
+                f"a record's is {APPLICATION_ID:#010x}; it was left as it is. Move it away, or {_ELSEWHERE}"
             )
-        )
-    if application != APPLICATION_ID and (application or tables):
-        raise CoachError(
-            f"{file}: this is another program's database: its application id is {application:#010x}, "
-            f"a record's is {APPLICATION_ID:#010x}; it was left as it is. Move it away, or {_ELSEWHERE}"
-        )
-    if version > newest:
-        raise CoachError(
-            f"{file}: the record has schema version {version}, this program knows versions up to {newest}; "
-            f"it was left as it is. Use the newer coach that wrote it, or {_ELSEWHERE}"
-        )
-    return int(version)
+        if self.version > newest:
+            return (
+                f"the record has schema version {self.version}, this program knows versions up to {newest}; "
+                f"it was left as it is. Use the newer coach that wrote it, or {_ELSEWHERE}"
+            )
+        return None
 
 
-def _for_reading(file: Path) -> sqlite3.Connection:
+def for_reading(file: Path) -> sqlite3.Connection:
+    """A connection to `file` that only reads."""
     # Without a log beside it the file alone is the truth; read as immutable, it gets no new files beside it.
-    log = file.with_name(file.name + "-wal")
-    mode = "mode=ro" if log.exists() else "immutable=1"
+    mode = "mode=ro" if beside(file, "-wal").exists() else "immutable=1"
     return sqlite3.connect(f"{file.absolute().as_uri()}?{mode}", uri=True, timeout=BUSY_SECONDS, isolation_level=None)
+
+
+def beside(file: Path, suffix: str) -> Path:
+    """What SQLite keeps beside a database: its log (`-wal`) or the log's index (`-shm`)."""
+    return file.with_name(file.name + suffix)
 
 
 def backups(file: Path) -> list[Path]:
@@ -167,7 +191,7 @@ def back_up(connection: sqlite3.Connection, file: Path, at: datetime) -> Path:
         return part.replace(folder / f"{name}.db")
     finally:
         for suffix in ("", "-journal", "-wal", "-shm"):
-            part.with_name(part.name + suffix).unlink(missing_ok=True)
+            beside(part, suffix).unlink(missing_ok=True)
 
 
 def back_up_daily(connection: sqlite3.Connection, file: Path, at: datetime) -> Path | None:
@@ -196,6 +220,8 @@ def explained(file: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         raise _explanation(error, file) from error
     except OSError as error:
+        if error.errno in _NO_ROOM:
+            raise _full(file) from error
         found = _hindrance(file) or f"{error.strerror or error}: {error.filename or file}"
         raise _unusable(file, found) from error
     except UnicodeEncodeError as error:
@@ -213,10 +239,7 @@ def _explanation(error: sqlite3.Error, file: Path) -> CoachError:
         case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
             return CoachError(f"{file}: another program holds the record; nothing was written, press the key again")
         case sqlite3.SQLITE_FULL:
-            return CoachError(
-                f"{file.parent}: the disk is full; nothing was written. "
-                f"Make room and press the key again, or {_ELSEWHERE}"
-            )
+            return _full(file)
         case sqlite3.SQLITE_IOERR:
             return CoachError(
                 f"{file.parent}: the disk refused ({error}): full, failing or gone; nothing was written. "
@@ -229,11 +252,21 @@ def _explanation(error: sqlite3.Error, file: Path) -> CoachError:
     return CoachError(f"{file}: the record could not be used: {error}; nothing was written")
 
 
+def _full(file: Path) -> CoachError:
+    return CoachError(f"{file.parent}: the disk is full; nothing was written. Make room and try again, or {_ELSEWHERE}")
+
+
 def _unusable(file: Path, found: str) -> CoachError:
     return CoachError(
         f"{file.parent}: the record cannot be kept here: {found}; nothing was written. "
         f"Make the folder and {file.name} writable, or {_ELSEWHERE}"
     )
+
+
+def refuse_read_only(file: Path) -> None:
+    """CoachError if the record's folder or the file in it is there but can't be written."""
+    if hindrance := _hindrance(file):
+        raise _unusable(file, hindrance)
 
 
 def _hindrance(file: Path) -> str | None:
@@ -245,8 +278,9 @@ def _hindrance(file: Path) -> str | None:
             return "the folder is read-only"
         if file.is_dir():
             return f"{file.name} is a folder, not a file"
-        if file.exists() and not os.access(file, os.W_OK):
-            return f"{file.name} is read-only"
+        for path in (file, beside(file, "-wal"), beside(file, "-shm")):
+            if path.exists() and not os.access(path, os.W_OK):
+                return f"{path.name} is read-only"
     return None
 
 
@@ -255,20 +289,16 @@ def damaged(file: Path, found: str) -> CoachError:
     kept: list[Path] = []
     with suppress(OSError):
         kept = backups(file)
-    remedy = (
-        f"The newest backup is {kept[-1]}: move {file.name}, {file.name}-wal and {file.name}-shm "
-        f"away, copy the backup to {file} and start again"
-        if kept
-        else f"There is no backup: move it to a safe place, or {_ELSEWHERE}"
-    )
+    source = f"the newest backup, {kept[-1]}, and of " if kept else ""
     return CoachError(
         f"{file}: the file is damaged or is not a record: found {found!r}, expected a sound SQLite "
-        f"database; it was left as it is. {remedy}"
+        f"database; it was left as it is. Make a new record of {source}what can still be read (the old file is kept "
+        f"beside it):  coach recover --data {shlex.quote(str(file.parent))}"
     )
 
 
 def _quick_check(file: Path) -> str | None:
-    with suppress(sqlite3.Error), closing(_for_reading(file)) as connection:
+    with suppress(sqlite3.Error), closing(for_reading(file)) as connection:
         finding = str(connection.execute("PRAGMA quick_check(1)").fetchone()[0])
         return None if finding == "ok" else finding.splitlines()[-1]
     return None

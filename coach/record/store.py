@@ -156,7 +156,25 @@ class Store:
             CoachError: the name is taken.
         """
         at = self._time()
-        new = _rows(at, 0, events)
+        return self._add(name, at, _rows(at, 0, events), tally)
+
+    def take_in(self, name: str, started: str, events: Sequence[Event], tally: Tally) -> BatchRow:
+        """Adds a batch from elsewhere, whose events keep their numbers and times; on disk when this returns.
+
+        Args:
+            name: of the batch in this record.
+            started: when it was started, ISO 8601 with offset.
+            events: all of the batch, numbered from 1 without a gap; their data is what JSON can hold.
+            tally: how far the batch is.
+
+        Raises:
+            CoachError: the name is taken.
+        """
+        return self._add(
+            name, started, [(event.number, event.at, event.kind, _json(event.data)) for event in events], tally
+        )
+
+    def _add(self, name: str, started: str, new: Sequence[tuple[int, str, str, str]], tally: Tally) -> BatchRow:
         with explained(self._file), atomic(self._connection):
             if self.batch_named(name):
                 raise CoachError(
@@ -165,7 +183,7 @@ class Store:
             self._connection.execute(
                 "INSERT INTO batches (name, started, last, cuts, cuts_done, steps_left, finished, events) "
                 "VALUES (?, ?, ?, 0, 0, -1, 0, 0)",
-                (name, at, at),
+                (name, started, started),
             )
             batch = int(self._connection.execute("SELECT last_insert_rowid()").fetchone()[0])
             self._write(batch, new, tally)
@@ -210,6 +228,18 @@ class Store:
         while page := self._page(batch, after):
             yield from page
             after = page[-1].number
+
+    def events_of_kind(self, batch: int, kind: str) -> list[Event]:
+        """The batch's events of one kind, in order; what the others hold isn't even read.
+
+        Raises:
+            CoachError: one of them can't be read.
+        """
+        with explained(self._file):
+            rows = self._connection.execute(
+                "SELECT number, at, kind, data FROM events WHERE batch = ? AND kind = ? ORDER BY number", (batch, kind)
+            )
+            return [self._event(batch, *row) for row in rows]
 
     def latest(self, batch: int) -> int:
         """The number of the batch's latest event, 0 if it has none."""
@@ -270,7 +300,8 @@ class Store:
 
 
 def _rows(at: str, after: int, events: Sequence[NewEvent]) -> list[tuple[int, str, str, str]]:
-    return [
-        (number, at, kind, json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")))
-        for number, (kind, data) in enumerate(events, after + 1)
-    ]
+    return [(number, at, kind, _json(data)) for number, (kind, data) in enumerate(events, after + 1)]
+
+
+def _json(data: Mapping[str, Any]) -> str:
+    return json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))

@@ -18,7 +18,7 @@ _LEFT_OUT = frozenset({"layouts", "shop", "serves"})
 def log_events(store: Store, rows: Iterable[BatchRow]) -> Iterator[dict[str, Any]]:
     """Every event of the batches, oldest first within each, as plain JSON values."""
     for row in rows:
-        undone = undone_numbers(store.events(row.id))
+        undone = undone_numbers(store.events_of_kind(row.id, UNDO))
         for event in store.events(row.id):
             yield event_as_json(row.name, event, undone=event.number in undone)
 

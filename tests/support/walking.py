@@ -72,6 +72,12 @@ BETWEEN_KEYS_S = 0.3
 """Keys that follow each other faster than every 0.25 s are taken for a held key."""
 
 LOST_S = 2.0
+BENCH_WORDS = {
+    "clear": "clear the waste",
+    "transfer": "mark the pins",
+    "saw-pin": "saw the pins",
+    "fit": "fit the corner",
+}
 UNSET = ("COACH_", "TEXTUAL", "PYTHON", "LC_", "LANG", "XDG_", "NO_COLOR", "FORCE_COLOR", "COLUMNS", "LINES", "TERM")
 Step = Mapping[str, Any]
 
@@ -197,6 +203,8 @@ def shows(terminal: Terminal, step: Step) -> bool:
             side = f"{step['board']}: end {step['end']}, tail {step['tail']}, {step['faces']} side"
             lie = f"End {step['end']} leads, {step['edge'].upper()} edge at the jig, {step['face_up'].upper()} face up"
             return _headline(terminal, "cut") == side and lie in terminal.words
+        case "clear" | "transfer" | "saw-pin" | "fit":
+            return _headline(terminal, BENCH_WORDS[step["kind"]]) == f"{step['board']}, end {step['end']}"
     raise AssertionError(f"a step of an unknown kind: {step}")
 
 

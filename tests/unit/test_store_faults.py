@@ -367,12 +367,22 @@ def test_a_damaged_record_is_told_with_its_newest_backup(tmp_path: Path) -> None
     with pytest.raises(CoachError) as caught:
         Store.open(tmp_path)
     assert f"{file}: the file is damaged" in str(caught.value)
-    assert f"The newest backup is {backup}" in str(caught.value)
+    assert f"the newest backup, {backup}" in str(caught.value)
+    assert str(caught.value).endswith(f"coach recover --data {tmp_path}")
 
 
-def test_a_damaged_record_without_a_backup_says_so(tmp_path: Path) -> None:
+def test_a_damaged_record_without_a_backup_is_told_to_be_recovered_too(tmp_path: Path) -> None:
     overwrite(filled(tmp_path), 0, 100)
-    with pytest.raises(CoachError, match="There is no backup"):
+    with pytest.raises(CoachError, match="Make a new record of what can still be read .*:  coach recover --data"):
+        Store.open(tmp_path)
+
+
+def test_an_empty_file_beside_backups_is_a_damaged_record_and_not_a_new_one(tmp_path: Path) -> None:
+    file = filled(tmp_path)
+    with Store.open(tmp_path) as store:
+        store.backup_of_the_day()
+    file.write_bytes(b"")
+    with pytest.raises(CoachError, match="found 'an empty file'"):
         Store.open(tmp_path)
 
 
