@@ -1,0 +1,86 @@
+"""The commands about the record: log, export, import, recover."""
+
+from __future__ import annotations
+
+import argparse
+import shlex
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from coach.commands import DONE
+from coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from coach.record.store import BatchRow, Store
+
+
+def log_command(options: argparse.Namespace) -> int:
+    """`coach log`: which boards were cut, when, and what is left."""
+    from coach.places import data_folder
+    from coach.record.session import Session
+    from coach.record.store import Store, now
+    from coach.sheets.log_lines import csv_lines, json_lines, log_events
+
+    with Store.open(data_folder(options.data)) as store:
+        rows = store.batches() if options.batch is None else [_named(store, options.batch)]
+        if options.json or options.csv:
+            lines = (json_lines if options.json else csv_lines)(log_events(store, rows))
+            for line in lines:
+                print(line)  # noqa: T201
+            return DONE
+        from coach.sheets.log_page import batches_page, boards_page
+        from coach.sheets.plan_page import printer
+
+        page = batches_page(rows, now()) if options.batch is None else boards_page(Session(store, rows[0]), now())
+        printer().print(page)
+    return DONE
+
+
+def export_command(options: argparse.Namespace) -> int:
+    """`coach export`: writes a batch into a file."""
+    from coach.places import data_folder
+    from coach.record.exchange import export_batch, write_new
+    from coach.record.store import Store
+
+    with Store.open(data_folder(options.data)) as store:
+        row = _named(store, options.batch)
+        write_new(options.file, export_batch(store, row))
+    print(f"“{row.name}” is in {options.file}; on the other computer:  coach import {shlex.quote(str(options.file))}")  # noqa: T201
+    return DONE
+
+
+def import_command(options: argparse.Namespace) -> int:
+    """`coach import`: takes a batch from a file."""
+    from coach.places import data_folder
+    from coach.record.exchange import import_batch
+    from coach.record.store import Store
+
+    with Store.open(data_folder(options.data)) as store:
+        row = import_batch(store, options.file, name=options.batch)
+    how = "finished" if row.finished else f"carry it on:  coach run --batch {shlex.quote(row.name)}"
+    print(f"“{row.name}” is in the record: {row.cuts_done} of {row.cuts} cuts done; {how}")  # noqa: T201
+    return DONE
+
+
+def recover_command(options: argparse.Namespace) -> int:
+    """`coach recover`: saves what can be saved of a damaged record."""
+    from coach.places import data_folder
+    from coach.record.recovery import recover
+    from coach.record.store import now
+
+    for line in recover(data_folder(options.data), clock=now).lines:
+        print(line)  # noqa: T201
+    return DONE
+
+
+def _named(store: Store, name: str) -> BatchRow:
+    row = store.batch_named(name)
+    if row is None:
+        raise CoachError(no_such_batch(name, [row.name for row in store.batches()]))
+    return row
+
+
+def no_such_batch(name: str, names: Sequence[str]) -> str:
+    """Says that there is no batch of that name, and which there are."""
+    known = ", ".join(f"“{known}”" for known in names[:5]) or "none yet"
+    return f"there is no batch called “{name}”; in the record: {known}"

@@ -1,0 +1,100 @@
+"""The commands that open the app: run, and coach alone."""
+
+from __future__ import annotations
+
+import argparse
+import shlex
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from coach.commands import WRONG_COMMAND
+from coach.commands.recording import no_such_batch
+from coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from coach.record.session import Session
+    from coach.record.store import Store
+
+
+def run_command(options: argparse.Namespace) -> int:
+    """`coach run`: starts a batch, or carries one on."""
+    from coach.places import data_folder
+    from coach.record.store import Store
+
+    if not options.layouts and options.batch is None:
+        print("coach run: expected a LAYOUT, or --batch NAME to carry one on; see coach run --help", file=sys.stderr)  # noqa: T201
+        return WRONG_COMMAND
+    _needs_terminal()
+    with Store.open(data_folder(options.data)) as store:
+        if options.layouts:
+            session, notes = _started(store, options)
+        else:
+            session, notes = _carried_on(store, options.batch), ()
+        return _open(store, options, session, notes)
+
+
+def app_command(options: argparse.Namespace) -> int:
+    """`coach`: opens the app."""
+    from coach.places import data_folder
+    from coach.record.store import Store
+
+    _needs_terminal()
+    with Store.open(data_folder(options.data)) as store:
+        return _open(store, options, None, ())
+
+
+def _carried_on(store: Store, name: str) -> Session:
+    from coach.record.session import Session, unfinished_batch
+
+    row, _ = unfinished_batch(store, name)
+    if row is not None:
+        return Session(store, row)
+    if store.batch_named(name) is not None:
+        raise CoachError(f"the batch “{name}” is finished; coach log {shlex.quote(name)} shows it")
+    raise CoachError(no_such_batch(name, [row.name for row in store.batches() if not row.finished]))
+
+
+def _started(store: Store, options: argparse.Namespace) -> tuple[Session, tuple[str, ...]]:
+    """A new batch of the layouts, or the unfinished one of that name if its layouts are equal."""
+    from coach.loading import load
+    from coach.record.exchange import free_name
+    from coach.record.session import Session, checked_name, name_after, same_layouts, start, unfinished_batch
+
+    loaded = load(options.layouts, options.shop, options.units)
+    notes = tuple(f"{note.where}: {note.text} ({note.source})" for _, note in loaded.advice)
+    asked = checked_name(options.batch) if options.batch is not None else name_after(loaded.job.layouts)
+    row, name = unfinished_batch(store, asked)
+    if row is None:
+        return start(store, name, loaded.job, loaded.settings, loaded.unit), notes
+    session = Session(store, row)
+    if not same_layouts(session, loaded.job.layouts):
+        files = " ".join(shlex.quote(str(path)) for path in options.layouts)
+        raise CoachError(
+            f"a batch called “{name}” is under way with other layouts, or with these before they were changed.\n"
+            f"Carry it on:  coach run --batch {shlex.quote(name)}\n"
+            f"Or start another:  coach run {files} --batch {shlex.quote(free_name(store, asked))}"
+        )
+    return session, notes
+
+
+def _needs_terminal() -> None:
+    # Textual reads stdin and draws on stderr; a stdout that is elsewhere would swallow the farewell.
+    for stream, what in (
+        (sys.stdin, "the keys come from"),
+        (sys.stdout, "the screen goes to"),
+        (sys.stderr, "the screen goes to"),
+    ):
+        if not stream.isatty():
+            raise CoachError(
+                f"the walk needs a terminal, but {what} a file or pipe; coach plan and coach log print without one"
+            )
+
+
+def _open(store: Store, options: argparse.Namespace, session: Session | None, notes: Sequence[str]) -> int:
+    from coach.tui.app import CoachApp, only_ascii
+    from coach.tui.context import GUARD_S, Context
+
+    guard = GUARD_S if options.key_guard is None else options.key_guard
+    context = Context(store, options.shop, options.units, guard, plain=only_ascii())
+    return CoachApp(context, session, notes).run_to_end()

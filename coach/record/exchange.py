@@ -1,0 +1,196 @@
+"""A batch as one file that describes itself: out of one record and into another."""
+
+from __future__ import annotations
+
+import json
+import os
+import shlex
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from coach import __version__
+from coach.errors import CoachError
+from coach.record.json_text import shown, strict_json
+from coach.record.proving import is_moment, proven, tally_of
+from coach.record.session import checked_name
+from coach.record.store import BatchRow, Event, Store
+
+FORMAT = 1
+KIND = "coach-batch"
+MOST_BYTES = 64_000_000
+_KEYS = ("format", "kind", "made_by", "batch", "started", "events")
+_EVENT_KEYS = ("number", "at", "kind", "data")
+_MADE = "a batch as coach export writes it"
+_TIME = "a time such as 2031-03-04T09:30:00.000-05:00"
+
+
+def export_batch(store: Store, row: BatchRow) -> Iterator[str]:
+    """The lines of a file that holds the batch `row`, an event a line, each with its end.
+
+    Raises:
+        CoachError: the record can't be read.
+    """
+    head = {
+        "format": FORMAT,
+        "kind": KIND,
+        "made_by": f"coach {__version__}",
+        "batch": row.name,
+        "started": row.started,
+    }
+    yield f'{_json(head)[:-1]}, "events": [\n'
+    before = ""
+    for event in store.events(row.id):
+        yield before + _json({"number": event.number, "at": event.at, "kind": event.kind, "data": event.data})
+        before = ",\n"
+    yield "\n]}\n"
+
+
+def write_new(file: Path, lines: Iterable[str]) -> None:
+    """Writes a new file, whole or not at all.
+
+    Raises:
+        CoachError: there is a file of that name already, or it can't be written; then there is none.
+    """
+    part = file.with_name(f".{file.name[:100]}.{os.getpid()}.part")
+    try:
+        _refuse_existing(file)
+        try:
+            with part.open("xb") as target:
+                _write(target, lines)
+            _refuse_existing(file)
+            part.replace(file)
+        finally:
+            part.unlink(missing_ok=True)
+        keep_names(file.parent)
+    except OSError as error:
+        raise CoachError(f"{file}: can't be written: {error.strerror}; nothing was written") from error
+
+
+def _refuse_existing(file: Path) -> None:
+    if os.path.lexists(file):
+        raise CoachError(f"{file}: there is such a file already; nothing was written. Choose another name")
+
+
+def _write(target: BinaryIO, lines: Iterable[str]) -> None:
+    target.writelines(line.encode() for line in lines)
+    target.flush()
+    os.fsync(target.fileno())
+
+
+def keep_names(folder: Path) -> None:
+    """Has the disk keep the names in a folder; some file systems refuse to be asked, and keep them anyway."""
+    with suppress(OSError):
+        descriptor = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+
+
+def import_batch(store: Store, source: Path | str, *, name: str | None) -> BatchRow:
+    """Takes the batch of an exported file into the record; its events keep their numbers and times.
+
+    Args:
+        source: the file, or the text of one.
+        name: what the batch is to be called here; None for the name that it has.
+
+    Raises:
+        CoachError: the file can't be read, is not what `export_batch` writes, or its events make no batch; the name is
+            taken. Nothing was written.
+    """
+    called = str(source) if isinstance(source, Path) else "the text"
+    try:
+        text = _read(source) if isinstance(source, Path) else source
+        if len(text) > MOST_BYTES:
+            raise CoachError(f"found {len(text)} characters; expected at most {MOST_BYTES}")
+        head, events = _parsed(text)
+        tally = tally_of(proven(events))
+    except CoachError as error:
+        raise error.at(called) from error
+    wanted = checked_name(head["batch"] if name is None else name)
+    if store.batch_named(wanted) is not None:
+        other = shlex.quote(free_name(store, wanted))
+        raise CoachError(
+            f"{called}: a batch called “{wanted}” is in the record already; nothing was imported. "
+            f"Give it another name:  coach import {shlex.quote(called)} --batch {other}"
+        )
+    return store.take_in(wanted, head["started"], events, tally)
+
+
+def free_name(store: Store, name: str) -> str:
+    """`name`, or the nearest to it that no batch has yet."""
+    number, free = 1, name
+    while store.batch_named(free) is not None:
+        number += 1
+        free = f"{name[:50].rstrip()} {number}"
+    return free
+
+
+def _read(file: Path) -> str:
+    try:
+        with file.open("rb") as source:
+            raw = source.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise CoachError(f"can't be read: {error.strerror}; expected {_MADE}") from error
+    if len(raw) > MOST_BYTES:
+        raise CoachError(f"larger than {MOST_BYTES // 1_000_000} MB; expected {_MADE}")
+    try:
+        return raw.decode()
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise CoachError(f"line {line}: not UTF-8 text; expected {_MADE}") from error
+
+
+def _parsed(text: str) -> tuple[dict[str, Any], list[Event]]:
+    try:
+        found = strict_json(text)
+    except ValueError as error:
+        raise CoachError(f"not JSON that can be kept: {error}; expected {_MADE}") from error
+    if not isinstance(found, dict) or found.get("kind") != KIND:
+        kind = shown(found.get("kind")) if isinstance(found, dict) else shown(found)
+        raise CoachError(f'kind: found {kind}; expected "{KIND}": {_MADE}')
+    version = found.get("format")
+    if type(version) is not int or version != FORMAT:
+        newer = ": a newer coach wrote this" if type(version) is int and version > FORMAT else ""
+        raise CoachError(f"format: found {shown(version)}; expected {FORMAT}{newer}")
+    _expect_keys("the file", found, _KEYS)
+    for key in ("made_by", "batch"):
+        if not isinstance(found[key], str):
+            raise CoachError(f"{key}: found {shown(found[key])}; expected a text")
+    _expect_moment("started", found["started"])
+    if not isinstance(found["events"], list) or not found["events"]:
+        raise CoachError(f"events: found {shown(found['events'])}; expected a list that isn't empty")
+    return found, [_event(number, event) for number, event in enumerate(found["events"], 1)]
+
+
+def _event(number: int, found: object) -> Event:
+    where = f"event {number}"
+    if not isinstance(found, dict):
+        raise CoachError(f"{where}: found {shown(found)}; expected a table of {', '.join(_EVENT_KEYS)}")
+    _expect_keys(where, found, _EVENT_KEYS)
+    if type(found["number"]) is not int or found["number"] != number:
+        raise CoachError(f"{where}: number: found {shown(found['number'])}; expected {number}, without a gap from 1")
+    _expect_moment(f"{where}: at", found["at"])
+    if not isinstance(found["kind"], str) or not found["kind"].isprintable():
+        raise CoachError(f"{where}: kind: found {shown(found['kind'])}; expected a text")
+    if not isinstance(found["data"], dict):
+        raise CoachError(f"{where}: data: found {shown(found['data'])}; expected a table of keys and values")
+    return Event(number, found["at"], found["kind"], found["data"])
+
+
+def _expect_keys(where: str, found: Mapping[str, Any], keys: tuple[str, ...]) -> None:
+    if missing := [key for key in keys if key not in found]:
+        raise CoachError(f"{where}: {', '.join(missing)} missing; expected {', '.join(keys)}")
+    if strange := [key for key in found if key not in keys]:
+        raise CoachError(f"{where}: found the key {shown(strange[0])}; expected only {', '.join(keys)}")
+
+
+def _expect_moment(where: str, found: object) -> None:
+    if not is_moment(found):
+        raise CoachError(f"{where}: found {shown(found)}; expected {_TIME}")
+
+
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)

@@ -1,0 +1,90 @@
+"""JSON from a file that nobody vouches for: refused wherever the record could not keep it as it stands."""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any, NoReturn
+
+DEEPEST = 40
+"""Lists and tables within each other; the deepest that coach writes have about ten."""
+
+
+def strict_json(text: str) -> Any:
+    """The value that `text` says.
+
+    Raises:
+        ValueError: it is not JSON, nested too deeply, has a key twice, numbers that are none or too large, or
+            characters that are not text; says where or which.
+    """
+    try:
+        found = json.loads(
+            text, object_pairs_hook=_table, parse_constant=_no_number, parse_float=_decimal, parse_int=_whole
+        )
+    except RecursionError:
+        raise ValueError("lists or tables nested too deeply") from None
+    _refuse_deep(found)
+    return found
+
+
+def _table(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        keys = [key for key, _ in pairs]
+        twice = next(key for key in keys if keys.count(key) > 1)
+        raise ValueError(f"the key {shown(twice)} stands twice in one table")
+    return found
+
+
+def _no_number(text: str) -> NoReturn:
+    raise ValueError(f"found {text}, which is no number")
+
+
+def _decimal(text: str) -> float:
+    found = float(text)
+    if not math.isfinite(found):
+        raise ValueError(f"the number {shown(text)} is too large")
+    return found
+
+
+def _whole(text: str) -> int:
+    if len(text) > 18:
+        raise ValueError(f"the number {shown(text)} is too large")
+    return int(text)
+
+
+def _refuse_deep(found: Any) -> None:
+    level = [found]
+    for _ in range(DEEPEST):
+        inner: list[Any] = []
+        for value in level:
+            if isinstance(value, dict):
+                inner += value
+                inner += value.values()
+            elif isinstance(value, list):
+                inner += value
+            elif isinstance(value, str) and not value.isascii():
+                _refuse_broken(value)
+        if not inner:
+            return
+        level = inner
+    raise ValueError(f"lists or tables nested more than {DEEPEST} deep")
+
+
+def _refuse_broken(text: str) -> None:
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        raise ValueError(f"{shown(text)} holds characters that are not text") from None
+
+
+def shown(value: object) -> str:
+    """A value from JSON as a message shows it: short, and nothing that a terminal could take for a command."""
+    if isinstance(value, dict):
+        return f"a table of {len(value)} keys"
+    if isinstance(value, list):
+        return f"a list of {len(value)}"
+    if value is None or isinstance(value, bool):
+        return json.dumps(value)
+    text = repr(value) if str(value).isprintable() else ascii(value)
+    return text if len(text) <= 60 else f"{text[:57]}…"
