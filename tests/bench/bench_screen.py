@@ -172,7 +172,7 @@ def main() -> None:
             pairs = [a / b for a, b in zip(times[name], times["bare"], strict=True)]
             print(f"  {name} : bare = {statistics.median(pairs):.2f} (median of pairs)")
         keys = max(20, runs * 4)
-        bare_keys = key_times(bare, b"ready 0", [f"{n}".encode() for n in range(1, keys + 1)], size, env)
+        bare_keys = key_times(bare, b"ready 0", [f"ready {n}".encode() for n in range(1, keys + 1)], size, env)
         coach_keys = key_times(
             resume, b"1 of 800 cuts", [f"{n} of 800 cuts".encode() for n in range(2, keys + 2)], size, env
         )
