@@ -19,6 +19,7 @@ FILE_NAME = "coach.db"
 APPLICATION_ID = 0x436F6368  # "Coch"
 BUSY_SECONDS = 0.25  # a person waits at the screen meanwhile
 BACKUPS_KEPT = 14
+ABANDONED_S = 86_400.0  # a backup that is half made after so long was killed: none takes a day
 
 Migration = Callable[[sqlite3.Connection], None]
 
@@ -207,7 +208,8 @@ def back_up_daily(connection: sqlite3.Connection, file: Path, at: datetime) -> P
     if any(path.name.startswith(f"coach-{at:%Y%m%d}-") for path in older):
         return None
     made = back_up(connection, file, at)
-    for path in older[: -(BACKUPS_KEPT - 1)]:
+    half = [path for path in made.parent.glob("coach-*.part*") if path.stat().st_mtime < at.timestamp() - ABANDONED_S]
+    for path in (*older[: -(BACKUPS_KEPT - 1)], *half):
         path.unlink(missing_ok=True)
     return made
 
