@@ -48,11 +48,28 @@ def _parser() -> argparse.ArgumentParser:
     run = commands.add_parser("run", parents=[common], help="start a batch, or carry one on, at its next step")
     run.add_argument("layouts", nargs="*", type=Path, metavar="LAYOUT", help="layout files")
     run.add_argument("--batch", metavar="NAME", help="the batch's name; alone, the batch to carry on")
+    smallest = "start with the smallest mark, not the largest"
+    run.add_argument("--smallest-first", action="store_true", help=smallest)
     plan = commands.add_parser("plan", parents=[common], help="print settings, turns and totals")
     plan.add_argument("layouts", nargs="+", type=Path, metavar="LAYOUT")
     plan.add_argument("--json", action="store_true", help="as JSON, for other programs")
+    plan.add_argument("--smallest-first", action="store_true", help=smallest)
+    plan.add_argument("--why", action="store_true", help="why no fewer settings and turns do, and what rounding shifts")
+    plan.add_argument("--spacers", action="store_true", help="spacers or your own blocks instead of the scale")
+    plan.add_argument("--stop-block", action="store_true", help="where a stop on the jig's travel goes")
     check = commands.add_parser("check", parents=[common], help="validate layouts and saw them on a virtual saw")
     check.add_argument("layouts", nargs="+", type=Path, metavar="LAYOUT")
+    fit = commands.add_parser("fit", parents=[common], help="propose marks that fall on the scale's graduations")
+    fit.add_argument("layout", type=Path, metavar="LAYOUT")
+    fit.add_argument("--write", type=Path, metavar="FILE", help="save the fitted layout as a new file")
+    family = commands.add_parser(
+        "family", parents=[common], help="propose layouts for a family of drawers that share their fence settings"
+    )
+    family.add_argument("family", type=Path, metavar="FILE", help="widths, and ranges for tails and pins")
+    family.add_argument("--write", type=Path, metavar="DIR", help="save the layouts as new files, one for each drawer")
+    family.add_argument(
+        "--seconds", type=_seconds, metavar="N", help="end the search after so long, with the best so far"
+    )
     log = commands.add_parser("log", parents=[common], help="which boards were cut, when, and what is left")
     log.add_argument("batch", nargs="?", metavar="BATCH", help="the name of a batch; all of them without it")
     form = log.add_mutually_exclusive_group()
@@ -75,6 +92,16 @@ def _guard(text: str) -> float:
         seconds = -1.0
     if not 0 <= seconds <= 5:
         raise argparse.ArgumentTypeError(f"found {text!r}; expected seconds from 0 to 5")
+    return seconds
+
+
+def _seconds(text: str) -> float:
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = -1.0
+    if not 0 < seconds <= 1_000_000:
+        raise argparse.ArgumentTypeError(f"found {text!r}; expected a number of seconds above 0")
     return seconds
 
 
@@ -103,6 +130,10 @@ def _command(name: str | None) -> Callable[[argparse.Namespace], int]:
             from coach.commands.planning import plan_command as found
         case "check":
             from coach.commands.planning import check_command as found
+        case "fit":
+            from coach.commands.proposing import fit_command as found
+        case "family":
+            from coach.commands.proposing import family_command as found
         case "log":
             from coach.commands.recording import log_command as found
         case "export":

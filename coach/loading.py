@@ -54,7 +54,7 @@ def where_a_shop_goes() -> str:
     return f"measure your own saw, fence and jig and save them as {places.shop_file()}, or name a file with --shop"
 
 
-def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None) -> Loaded:
+def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None, *, smallest_first: bool = False) -> Loaded:
     """Reads and proves `paths` together; CoachError with everything that is wrong, each with its file."""
     found: list[tuple[Path, Written]] = []
     wrong: list[str] = []
@@ -89,7 +89,7 @@ def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None) -> L
         raise CoachError(*wrong)
     job = make_job(layouts, shop)
     try:
-        settings = proven_settings(job, show)
+        settings = proven_settings(job, show, smallest_first=smallest_first)
     except CoachError as error:
         said = error.at(str(paths[0])) if len(paths) == 1 else error
         raise CoachError(*said.problems, *whose) from None

@@ -13,24 +13,55 @@ if TYPE_CHECKING:
 
 
 def plan_command(options: argparse.Namespace) -> int:
-    """`coach plan`: prints settings, turns and totals, or all of it as JSON."""
+    """`coach plan`: prints settings, turns and totals, or only what was asked about them; or all of it as JSON."""
     from coach.loading import load
     from coach.plan.situation import beginning
     from coach.plan.walker import plan
 
-    loaded = load(options.layouts, options.shop, options.units)
+    loaded = load(options.layouts, options.shop, options.units, smallest_first=options.smallest_first)
     steps = list(plan(beginning(loaded.job, loaded.settings)))
+    job, settings, saying = loaded.job, loaded.settings, _saying(loaded)
     if options.json:
         import json
 
         from coach.sheets.plan_json import plan_as_json
 
-        print(json.dumps(plan_as_json(loaded.job, loaded.settings, steps, _saying(loaded)), ensure_ascii=False))  # noqa: T201
+        found = plan_as_json(job, settings, steps, saying)
+        if options.why:
+            from coach.sheets.plan_why import why_as_json
+
+            found["why"] = why_as_json(job, settings, steps, saying)
+        if options.spacers:
+            from coach.sheets.plan_spacers import spacers_as_json
+
+            found["spacers"] = spacers_as_json(job, settings)
+        if options.stop_block:
+            from coach.sheets.plan_stop import stop_as_json
+
+            found["stop_block"] = stop_as_json(job, settings)
+        print(json.dumps(found, ensure_ascii=False))  # noqa: T201
         return DONE
     from coach.sheets.plan_page import plan_page, printer
 
-    title = " + ".join(layout.name for layout in loaded.job.layouts)
-    printer().print(plan_page(loaded.job, loaded.settings, steps, _saying(loaded), title))
+    title = " + ".join(layout.name for layout in job.layouts)
+    asked: list[list[str]] = []
+    if options.why:
+        from coach.sheets.plan_why import why_lines
+
+        asked.append(why_lines(job, settings, steps, saying))
+    if options.spacers:
+        from coach.sheets.plan_spacers import spacers_lines
+
+        asked.append(spacers_lines(job, settings, saying))
+    if options.stop_block:
+        from coach.sheets.plan_stop import stop_lines
+
+        asked.append(stop_lines(job, settings, saying))
+    if asked:
+        lines = [line for section in asked for line in (*section, "")]
+        printer().print("\n".join([title, "", *lines[:-1]]), soft_wrap=True)
+        return DONE
+    printer().print(plan_page(job, settings, steps, saying, title))
     return DONE
 
 

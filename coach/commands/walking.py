@@ -25,6 +25,9 @@ def run_command(options: argparse.Namespace) -> int:
     if not options.layouts and options.batch is None:
         print("coach run: expected a LAYOUT, or --batch NAME to carry one on; see coach run --help", file=sys.stderr)  # noqa: T201
         return WRONG_COMMAND
+    if options.smallest_first and not options.layouts:
+        print("coach run: --smallest-first goes with a LAYOUT: a batch under way keeps its order", file=sys.stderr)  # noqa: T201
+        return WRONG_COMMAND
     _needs_terminal()
     with Store.open(data_folder(options.data)) as store:
         if options.layouts:
@@ -61,19 +64,25 @@ def _started(store: Store, options: argparse.Namespace) -> tuple[Session, tuple[
     from coach.record.exchange import free_name
     from coach.record.session import Session, checked_name, name_after, same_layouts, start, unfinished_batch
 
-    loaded = load(options.layouts, options.shop, options.units)
+    loaded = load(options.layouts, options.shop, options.units, smallest_first=options.smallest_first)
     notes = tuple(f"{note.where}: {note.text} ({note.source})" for _, note in loaded.advice)
     asked = checked_name(options.batch) if options.batch is not None else name_after(loaded.job.layouts)
     row, name = unfinished_batch(store, asked)
     if row is None:
         return start(store, name, loaded.job, loaded.settings, loaded.unit), notes
     session = Session(store, row)
+    other = None
     if not same_layouts(session, loaded.job.layouts):
+        other = "with other layouts, or with these before they were changed"
+    elif options.smallest_first and not session.walker.settings.smallest_first:
+        other = "with the largest mark first"
+    if other is not None:
         files = " ".join(shlex.quote(str(path)) for path in options.layouts)
+        order = " --smallest-first" if options.smallest_first else ""
         raise CoachError(
-            f"a batch called “{name}” is under way with other layouts, or with these before they were changed.\n"
+            f"a batch called “{name}” is under way {other}.\n"
             f"Carry it on:  coach run --batch {shlex.quote(name)}\n"
-            f"Or start another:  coach run {files} --batch {shlex.quote(free_name(store, asked))}"
+            f"Or start another:  coach run {files}{order} --batch {shlex.quote(free_name(store, asked))}"
         )
     return session, notes
 

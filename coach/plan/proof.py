@@ -12,13 +12,13 @@ from coach.plan.virtual_saw import faults
 from coach.plan.walker import plan
 
 
-def proven_settings(job: Job, show: Show) -> Settings:
+def proven_settings(job: Job, show: Show, *, smallest_first: bool = False) -> Settings:
     """The settings for `job`; CoachError if the saw can't reach or the virtual saw finds that a tail would be spoiled.
 
     Args:
         show: how a length in mm is shown.
     """
-    settings = decide(job)
+    settings = decide(job, smallest_first=smallest_first)
     problems = reach_problems(job, settings, show)
     problems += faults(job, settings, plan(beginning(job, settings)), show)
     if problems:

@@ -23,11 +23,13 @@ class Settings:
         fence_mm: where the fence stands (F) at each setting.
         serves: for each pattern of the job, which setting (an index) serves each of its sides.
         own: for boards that came later or were mended, by number, what serves them instead.
+        smallest_first: whether the fence travels from the smallest mark to the largest, and not the other way.
     """
 
     fence_mm: tuple[float, ...]
     serves: tuple[Mapping[PatternSide, int], ...]
     own: Mapping[int, Mapping[PatternSide, int]] = field(default_factory=dict)
+    smallest_first: bool = False
 
     def serving(self, board: Board) -> Mapping[PatternSide, int]:
         """Which setting serves each side of a board."""
@@ -66,20 +68,20 @@ def scale_grid(job: Job) -> Grid | None:
     return Grid(-fence.zero_mm, float(fence.graduation.step_mm))
 
 
-def decide(job: Job) -> Settings:
-    """The fewest settings that serve all sides of all boards within tolerance, the largest mark first.
+def decide(job: Job, *, smallest_first: bool = False) -> Settings:
+    """The fewest settings that serve all sides of all boards within tolerance, by default the largest mark first.
 
     Where a setting can stand on a graduation it does; the reading of any other is shown with its rest. CoachError if
     the tolerance is so wide that one setting would make two cuts from one edge.
     """
     wants = [{side: fence_interval(job, pattern, side) for side in pattern.sides()} for pattern in job.patterns]
     stands = fewest_fences({interval for want in wants for interval in want.values()}, scale_grid(job))
-    fences = sorted(set(stands.values()), reverse=True)
+    fences = sorted(set(stands.values()), reverse=not smallest_first)
     rank = {fence: number for number, fence in enumerate(fences)}
     serves = tuple({side: rank[stands[interval]] for side, interval in want.items()} for want in wants)
     for pattern, serving in zip(job.patterns, serves, strict=True):
         one_cut_each(job, pattern, serving)
-    return Settings(tuple(fences), serves)
+    return Settings(tuple(fences), serves, smallest_first=smallest_first)
 
 
 def fewest_fences(intervals: Iterable[Interval], grid: Grid | None) -> dict[Interval, float]:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from coach.plan.geometry import mark_at_fence_mm
 from coach.plan.situation import Situation
 from coach.plan.steps import BENCH_KINDS, RETURN_TOPICS, Step, StepKind
-from coach.plan.turns import Stage, route
+from coach.plan.turns import Stage, route, turn_costs
 from coach.plan.work_left import WorkLeft
 from coach.words import Lie, Side
 
@@ -198,7 +198,7 @@ class Walker:
         return self.settings.fence_mm[setting] - self.fence.at_mm
 
     def _setting_now(self) -> int | None:
-        """The setting to cut at: what the person wants first, else where the fence stands, else the largest mark."""
+        """The setting to cut at: what the person wants first, else where the fence stands, else as it travels."""
         work = self._work
         if self.board_first is not None and work.has(self.board_first):
             return self._first_setting(lambda index: self.board_first in work.left[index])
@@ -210,7 +210,7 @@ class Walker:
         standing = self.fence.setting
         if standing is not None and wanted(standing):
             return standing
-        return next((index for index in self._work.largest_first if wanted(index)), None)
+        return next((index for index in self._work.travel if wanted(index)), None)
 
     def _expected_mark_mm(self, setting: int) -> float:
         shop = self.job.shop
@@ -283,11 +283,10 @@ class Walker:
         left = self._work.left
         stages: list[Stage] = [frozenset(left[setting][number])]
         stages += [
-            frozenset(left[later][number])
-            for later in self._work.largest_first
-            if later != setting and number in left[later]
+            frozenset(left[later][number]) for later in self._work.travel if later != setting and number in left[later]
         ]
-        return route(lie, stages)[1][0]
+        length_mm = self.job.pattern_of(number).part.length_mm
+        return route(lie, stages, turn_costs(self.job.shop.handling, length_mm))[1][0]
 
     def _bench_step(self) -> Step | None:
         while self._bench_at < len(self._bench) and self._bench[self._bench_at] in self.benched:

@@ -17,7 +17,7 @@ class WorkLeft:
         left: for each setting, for each board that has a cut left there, how it must lie for which side.
         count: for each setting, how many cuts are left.
         whole: for each setting, how many there are in all.
-        largest_first: the settings in the order of fence travel.
+        travel: the settings in the order in which the fence travels.
     """
 
     def __init__(
@@ -27,7 +27,7 @@ class WorkLeft:
         self._settings = settings
         self._aside = aside
         number = len(settings.fence_mm)
-        self.largest_first = sorted(range(number), key=lambda index: -settings.fence_mm[index])
+        self.travel = sorted(range(number), key=settings.fence_mm.__getitem__, reverse=not settings.smallest_first)
         self.left: list[dict[int, dict[Lie, Side]]] = [{} for _ in range(number)]
         self.count = [0] * number
         self.whole = [0] * number

@@ -10,7 +10,7 @@ from typing import Any
 from coach.joint.layout import EndLayout, Groove, Layout, Part
 from coach.lengths import Graduation
 from coach.plan.settings import PatternSide, Settings
-from coach.shop.tools import Fence, Jig, Saw, Shop
+from coach.shop.tools import Block, Fence, Handling, Jig, Saw, Shop
 from coach.words import Edge, End, Hand, Joint
 
 Json = dict[str, Any]
@@ -58,13 +58,16 @@ def shop_to_json(shop: Shop) -> Json:
 
 
 def shop_from_json(data: Mapping[str, Any]) -> Shop:
-    """The shop that `shop_to_json` made `data` of."""
+    """The shop that `shop_to_json` made `data` of; one from before there were blocks and costs of handling has none
+    and the usual ones."""
     saw = Saw(**{**data["saw"], "column_side": Hand(data["saw"]["column_side"])})
     return Shop(
         saw,
         tuple(_fence(fence) for fence in data["fences"]),
         tuple(Jig(**jig) for jig in data["jigs"]),
         data["sample"],
+        Handling(**data.get("handling", {})),
+        tuple(Block(**block) for block in data.get("blocks", ())),
     )
 
 
@@ -81,6 +84,7 @@ def settings_to_json(settings: Settings) -> Json:
         "fence_mm": list(settings.fence_mm),
         "serves": [_serving_to_json(serving) for serving in settings.serves],
         "own": {str(number): _serving_to_json(serving) for number, serving in settings.own.items()},
+        "smallest_first": settings.smallest_first,
     }
 
 
@@ -98,4 +102,5 @@ def settings_from_json(data: Mapping[str, Any]) -> Settings:
         tuple(data["fence_mm"]),
         tuple(_serving_from_json(serving) for serving in data["serves"]),
         {int(number): _serving_from_json(serving) for number, serving in data.get("own", {}).items()},
+        data.get("smallest_first", False),
     )

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from coach.plan.job import Job
 from coach.plan.steps import BENCH_KINDS, StepKind
-from coach.record.events import undone_numbers
+from coach.plan.walker import Walker
+from coach.record.events import DROP, SPOIL, undone_numbers
 from coach.record.store import Event
 from coach.words import End
 
@@ -18,6 +18,8 @@ BENCH_WORDS = {
     StepKind.SAW_PIN: "sawn",
     StepKind.FIT: "fitted",
 }
+
+_OUT_WORDS = {SPOIL: "spoiled", DROP: "left out"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +40,7 @@ class EndProgress:
 
 @dataclass(frozen=True, slots=True)
 class BoardProgress:
-    """One board: what of it is cut, and when it was last cut."""
+    """One board: what of it is cut, when it was last cut, and whether it is out of the batch."""
 
     number: int
     label: str
@@ -47,6 +49,7 @@ class BoardProgress:
     done: int
     ends: tuple[EndProgress, ...]
     last_cut: str | None
+    out: bool
 
     @property
     def state(self) -> str:
@@ -56,12 +59,14 @@ class BoardProgress:
         return f"{self.done} of {self.cuts}" if self.done else "not begun"
 
 
-def board_progress(job: Job, events: Sequence[Event]) -> list[BoardProgress]:
-    """Every board of a batch, in order."""
+def board_progress(walker: Walker, events: Sequence[Event]) -> list[BoardProgress]:
+    """Every board of a batch, in order, those that are out as well."""
+    job = walker.job
     undone = undone_numbers(events)
     cut: dict[tuple[int, str], set[tuple[int, str]]] = {}
     last: dict[int, str] = {}
     bench: dict[tuple[int, str], list[StepKind]] = {}
+    out = {event.data["number"]: _OUT_WORDS[event.kind] for event in events if event.kind in _OUT_WORDS}
     for event in events:
         if event.number in undone:
             continue
@@ -83,20 +88,22 @@ def board_progress(job: Job, events: Sequence[Event]) -> list[BoardProgress]:
             )
             for end, joint in pattern.ends.items()
         )
-        notes = ", ".join(
-            note
-            for note in (None if pattern.hand is None else pattern.hand.value, "spare" if board.spare else None)
-            if note
+        notes = (
+            pattern.hand,
+            "spare" if board.spare else None,
+            out.get(board.number),
+            "put aside" if board.number in walker.aside else None,
         )
         found.append(
             BoardProgress(
                 board.number,
                 board.label,
-                notes,
+                ", ".join(note for note in notes if note),
                 sum(end.cuts for end in ends),
                 sum(end.done for end in ends),
                 ends,
                 last.get(board.number),
+                board.number in walker.out,
             )
         )
     return found
@@ -111,6 +118,6 @@ def when(at: str, now: datetime) -> str:
 
 
 def total(boards: Iterable[BoardProgress]) -> tuple[int, int]:
-    """How many boards are all cut, and how many there are."""
-    everything = list(boards)
+    """How many boards are all cut, and how many the batch has, without those that are out."""
+    everything = [board for board in boards if not board.out]
     return sum(board.done == board.cuts for board in everything), len(everything)

@@ -28,7 +28,7 @@ def batches_page(rows: Sequence[BatchRow], now: datetime) -> RenderableType:
 
 def boards_page(session: Session, now: datetime) -> RenderableType:
     """The boards of a batch: which are cut, when, and what is left."""
-    boards = board_progress(session.job, session.events)
+    boards = board_progress(session.walker, session.events)
     cells = [("board", "cuts", "ends", "last cut")]
     for board in boards:
         label = f"{board.label} ({board.notes})" if board.notes else board.label

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -11,12 +11,13 @@ from coach.plan.settings import Settings
 from coach.plan.situation import beginning
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
+from coach.sheets.plan_totals import totals_as_json
 from coach.sheets.saying import Saying
 
 FORMAT = 1
 
 
-def plan_as_json(job: Job, settings: Settings, steps: Iterable[Step], saying: Saying) -> dict[str, Any]:
+def plan_as_json(job: Job, settings: Settings, steps: Sequence[Step], saying: Saying) -> dict[str, Any]:
     """The whole plan as plain JSON values."""
     walker = Walker(beginning(job, settings))
     moves = [None, *(later - earlier for earlier, later in pairwise(settings.fence_mm))]
@@ -41,6 +42,7 @@ def plan_as_json(job: Job, settings: Settings, steps: Iterable[Step], saying: Sa
             for index, fence in enumerate(settings.fence_mm)
         ],
         "steps": [{"step": number, **step_as_json(job, step)} for number, step in enumerate(steps, 1)],
+        "totals": totals_as_json(job, steps),
     }
 
 

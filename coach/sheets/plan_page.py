@@ -15,10 +15,11 @@ from coach.loading import where_a_shop_goes
 from coach.plan.job import Job
 from coach.plan.settings import Settings
 from coach.plan.situation import beginning
-from coach.plan.steps import BENCH_KINDS, Step
+from coach.plan.steps import Step
 from coach.plan.totals import Totals
 from coach.plan.walker import Walker
 from coach.sheets.columns import columns
+from coach.sheets.plan_totals import order_lines, totals_lines
 from coach.sheets.saying import SAMPLE_SHOP, TURN_CHANGES, TURN_WORDS, Saying, counted
 from coach.words import Turn
 
@@ -50,8 +51,6 @@ def plan_page(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
     spares = sum(board.spare for board in job.boards)
     boards = f"{counted(len(job.boards), 'board')}{f' ({spares} spare)' if spares else ''}"
     totals = Totals.of(steps)
-    turned = ", ".join(f"{totals.turns[turn]} {turn.value}" for turn in Turn if totals.turns[turn]) or "none"
-    bench = sum(step.kind in BENCH_KINDS for step in steps)
     lines = [
         Text(title, style="bold"),
         Text(f"{boards}, {counted(job.cuts, 'cut')}, {counted(len(settings.fence_mm), 'fence setting')}"),
@@ -59,13 +58,12 @@ def plan_page(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
         *sample_shop_lines(job),
         Text(),
         *_settings_lines(settings, walker, saying),
+        *map(Text, order_lines(job, settings)),
         Text(),
         *_order(job, steps, walker, saying),
         *(Text(f"{TURN_WORDS[turn]}: {TURN_CHANGES[turn]}") for turn in Turn if totals.turns[turn]),
         Text(),
-        Text(f"The fence is set {_times(totals.moves)}, boards are picked up {_times(totals.pick_ups)}."),
-        Text(f"Turns: {turned}."),
-        Text(f"Then {counted(bench, 'step')} at the bench: waste cleared; pins marked, sawn and fitted."),
+        *map(Text, totals_lines(job, steps)),
     ]
     return Group(*lines)
 
@@ -82,10 +80,6 @@ def _shop_lines(job: Job, saying: Saying) -> tuple[str, str]:
         f"Jig “{jig.name}”, {show_slope(jig.slope)}, {leads} end leading",
         f"kerf {saying.length(job.shop.saw.kerf_mm)}; fence at the {fence.side} of the blade",
     )
-
-
-def _times(number: int) -> str:
-    return "once" if number == 1 else f"{number} times"
 
 
 def _settings_lines(settings: Settings, walker: Walker, saying: Saying) -> Iterator[Text]:

@@ -9,7 +9,7 @@ from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
 from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying, counted
 from coach.trade.reminders import checklist, topic_title
-from coach.words import Face, Side
+from coach.words import End, Face, Joint, Side
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ def tell(walker: Walker, step: Step, saying: Saying) -> Told:
             return _tell_check(walker, step, saying)
         case StepKind.CUT:
             return _tell_cut(walker, step, saying)
-    return _tell_bench(walker, step)
+    return _tell_bench(walker, step, saying)
 
 
 def briefly(walker: Walker, step: Step | None, saying: Saying) -> str:
@@ -110,7 +110,7 @@ def _tell_check(walker: Walker, step: Step, saying: Saying) -> Told:
         f"Cut scrap and measure: {saying.length(step.mark_mm)}",
         (
             f"From the edge at the jig to the {side} side of the kerf, along the end.",
-            "Right as it is: the key for done. Off: m, and type what you measured.",
+            "If it is right: space, as for any step. If it is off: m, and type what it is.",
             "Cut from both edges, the wood left shows the error twice as large (m offers it).",
         ),
     )
@@ -153,7 +153,7 @@ _BENCH_KIND = {
 }
 
 
-def _tell_bench(walker: Walker, step: Step) -> Told:
+def _tell_bench(walker: Walker, step: Step, saying: Saying) -> Told:
     assert step.board is not None and step.end is not None
     board = board_name(walker, step.board)
     corner = f"{walker.job.board(step.board).label} {step.end}"
@@ -164,7 +164,24 @@ def _tell_bench(walker: Walker, step: Step) -> Told:
         StepKind.SAW_PIN: f"The pin board that says “{corner}”: {counted(joint.tails + 1, 'pin')}, half pins counted.",
         StepKind.FIT: f"Tail board and pin board that both say “{corner}”.",
     }
-    return Told(_BENCH_KIND[step.kind], f"{board}, end {step.end}", (lines[step.kind],))
+    more: tuple[str, ...] = ()
+    if step.kind is StepKind.CLEAR:
+        more = _moved_baseline(walker, step.board, step.end, saying)
+    elif step.kind is StepKind.SAW_PIN and joint.joint is Joint.HALF_BLIND:
+        more = (f"Half-blind: aslant by hand, to baseline and lap ({saying.length(joint.lap_mm)}); chop the rest.",)
+    return Told(_BENCH_KIND[step.kind], f"{board}, end {step.end}", (lines[step.kind], *more))
+
+
+def _moved_baseline(walker: Walker, number: int, end: End, saying: Saying) -> tuple[str, ...]:
+    """What to say of an end that a cut too deep has given a baseline of its own."""
+    from coach.plan.changes import laid_out  # only here: a batch is resumed quicker without
+
+    joint = walker.job.pattern_of(number).ends[end]
+    meant = walker.job.patterns[laid_out(walker.job, walker.job.board(number).pattern)].ends[end]
+    more = joint.tail_length_mm - meant.tail_length_mm
+    if more < 0.005:
+        return ()
+    return (f"Its baseline lies {saying.length(more)} further in than the others': a cut here was too deep.",)
 
 
 def _signed(mm: float, saying: Saying) -> str:

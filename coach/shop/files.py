@@ -7,6 +7,7 @@ from pathlib import Path
 
 from coach.errors import CoachError
 from coach.lengths import parse_graduation
+from coach.shop.aids import BLOCK_KEYS, HANDLING_KEYS, read_blocks, read_handling
 from coach.shop.tools import Fence, Jig, Saw, Shop
 from coach.tables import Table, read_source, shown
 from coach.words import Hand
@@ -28,8 +29,12 @@ def parse_shop(name: str, text: str, *, sample: bool = False) -> Shop:
     if root.has("parts") and not root.has("fences"):
         raise CoachError(f"{name}: this is a layout; expected a shop file, with [saw], [[fences]] and [[jigs]]")
     root.known(
-        ("format", "saw", "fences", "jigs"),
-        dict.fromkeys(_SAW, "in [saw]") | dict.fromkeys(_FENCE, "in [[fences]]") | dict.fromkeys(_JIG, "in [[jigs]]"),
+        ("format", "saw", "fences", "jigs", "handling", "blocks"),
+        dict.fromkeys(_SAW, "in [saw]")
+        | dict.fromkeys(_FENCE, "in [[fences]]")
+        | dict.fromkeys(BLOCK_KEYS, "in [[blocks]]")
+        | dict.fromkeys(_JIG, "in [[jigs]]")
+        | dict.fromkeys(HANDLING_KEYS, "in [handling]"),
     )
     root.count("format", 1, 1)
     saw_table = root.table("saw")
@@ -45,6 +50,7 @@ def parse_shop(name: str, text: str, *, sample: bool = False) -> Shop:
             table.wrong("name", f'"{jig.name}" is the name of an earlier jig; expected one of its own')
         elif jig is not None:
             names.add(jig.name)
+    handling, blocks = read_handling(root.table("handling")), read_blocks(root)
     root.done()
     assert saw is not None
     return Shop(
@@ -52,6 +58,8 @@ def parse_shop(name: str, text: str, *, sample: bool = False) -> Shop:
         tuple(fence for fence in fences if fence is not None),
         tuple(jig for jig in jigs if jig is not None),
         sample,
+        handling,
+        blocks,
     )
 
 

@@ -65,17 +65,50 @@ class Jig:
 
 
 @dataclass(frozen=True, slots=True)
+class Handling:
+    """What handling costs, in whole milliseconds, so that sums of it compare exactly.
+
+    Attributes:
+        fence_move_ms: setting the fence.
+        pick_up_ms: taking a board from the stack and putting it back.
+        edge_for_edge_ms, end_for_end_ms, end_over_end_ms: a turn; rolling a board over swings nothing, spinning it
+            swings its length, tumbling does both.
+        swing_ms_per_m: what the two turns that swing a board cost more for each metre of its length.
+        switch_off_ms: switching off after a cut and waiting for the blade, where the board is drawn back so.
+    """
+
+    fence_move_ms: int = 60_000
+    pick_up_ms: int = 3_000
+    edge_for_edge_ms: int = 2_000
+    end_for_end_ms: int = 3_000
+    end_over_end_ms: int = 4_000
+    swing_ms_per_m: int = 2_000
+    switch_off_ms: int = 8_000
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Spacer blocks of one length, of which there are so many."""
+
+    length_mm: float
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """What there is to cut with. The first fence and the first jig are the ones in use.
 
     Attributes:
         sample: whether this is the sample shop, because the person has no shop file yet.
+        blocks: the person's own spacer blocks.
     """
 
     saw: Saw
     fences: tuple[Fence, ...]
     jigs: tuple[Jig, ...]
     sample: bool = False
+    handling: Handling = Handling()
+    blocks: tuple[Block, ...] = ()
 
     @property
     def fence(self) -> Fence:

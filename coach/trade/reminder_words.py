@@ -200,7 +200,7 @@ PROCEDURES = {
     ),
     "check": (
         "Saw a scrap, as wide as you like, from one edge or both, just as a board.",
-        "Blade standing, measure at the end from the edge to the kerf's far side.",
+        "Blade standing, measure at the end, from the edge that lay at the jig.",
     ),
     "clear": (
         "Eyes covered, saw or chop out the waste, leaving a little at the baseline.",

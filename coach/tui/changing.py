@@ -15,6 +15,7 @@ from coach.record import corrections
 from coach.record.corrections import Correction
 from coach.record.session import Session
 from coach.sheets.saying import Saying, counted
+from coach.sheets.step_words import board_name
 from coach.shop.files import read_shop
 from coach.shop.tools import Shop
 from coach.tui.correcting import correct
@@ -157,14 +158,14 @@ class Changing:
 
     def _record(self, correction: Correction) -> str:
         self.session.change(correction.events)
-        return " ".join(correction.lines) or "Recorded."
+        return "\n".join(correction.lines) or "Recorded."
 
     def _in_batch(self) -> list[int]:
         walker = self.session.walker
         return [board.number for board in self.session.job.boards if board.number not in walker.out]
 
     async def _board(self, question: str, numbers: Sequence[int]) -> int | None:
-        labels = [self.session.job.board(number).label for number in numbers]
+        labels = [board_name(self.session.walker, number) for number in numbers]
         chosen = await self._choose(question, labels)
         return None if chosen is None else numbers[chosen]
 

@@ -42,17 +42,19 @@ async def correct(app: App[None], session: Session, saying: Saying, board: int |
     cuts = _cuts(session, board)
     if not cuts:
         return "No cut stands that could be corrected."
-    chosen = await app.push_screen_wait(Choose("Which cut?", [_cut_words(event) for event in cuts]))
+    chosen = await app.push_screen_wait(Choose("Which cut?", [_cut_words(session, event) for event in cuts]))
     if chosen is None:
         return None
     event = cuts[chosen]
-    way = await app.push_screen_wait(Choose(f"{_cut_words(event)}: what of it?", [words for words, _ in _WAYS]))
+    way = await app.push_screen_wait(
+        Choose(f"{_cut_words(session, event)}: what of it?", [words for words, _ in _WAYS])
+    )
     if way is None:
         return None
     words, mistake = _WAYS[way]
     if mistake is None:
         session.change(corrections.take_back(session, event).events)
-        return "Taken back: it is asked for again."
+        return f"Taken back, and asked for again: {_which(session, event)}."
     off_mm = 0.0
     if mistake in (Mistake.OFF_LINE, Mistake.TOO_DEEP):
         question = "How far past the baseline?" if mistake is Mistake.TOO_DEEP else "How far off the line?"
@@ -80,7 +82,7 @@ async def _judged(
         spoiled = corrections.spoil(session, number, mistake.value)
         correction = corrections.Correction((correction.events[0], *spoiled.events), spoiled.lines)
     session.change(correction.events)
-    return " ".join(correction.lines) or _VERDICTS[judgement.verdict]
+    return "\n".join((f"{_which(session, event)}:", *(correction.lines or (_VERDICTS[judgement.verdict],))))
 
 
 def _cuts(session: Session, board: int | None) -> list[Event]:
@@ -94,7 +96,12 @@ def _cuts(session: Session, board: int | None) -> list[Event]:
     return found[:MOST_SHOWN]
 
 
-def _cut_words(event: Event) -> str:
+def _cut_words(session: Session, event: Event) -> str:
+    return f"{datetime.fromisoformat(event.at):%H:%M:%S}  {_which(session, event)}"
+
+
+def _which(session: Session, event: Event) -> str:
+    """A cut by its board, as that is called now, and its side."""
     side = step_of(event).side
     assert side is not None
-    return f"{datetime.fromisoformat(event.at):%H:%M:%S}  {event.data['board']}, {side_words(side)}"
+    return f"{session.job.board(side.board).label}, {side_words(side)}"

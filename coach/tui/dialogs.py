@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import TypeVar
 
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
+from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Footer, Input, OptionList, Static
@@ -15,31 +16,76 @@ from textual.widgets.option_list import Option
 
 from coach.errors import CoachError
 
+Answer = TypeVar("Answer")
 
-class Choose(ModalScreen[int | None]):
-    """Closes with the number of the choice, from 0, or None."""
+
+class Choices(OptionList):
+    """A list whose enter stands among the keys."""
+
+    BINDINGS = [Binding("enter", "select", "take it")]
+
+
+class Field(Input):
+    """A field whose enter stands among the keys."""
+
+    BINDINGS = [Binding("enter", "submit", "take it")]
+
+
+class _Dialog(ModalScreen[Answer | None]):
+    """A question, what there is to know about it in a part of its own that scrolls, and an escape that answers None."""
 
     CSS_PATH = "screens.tcss"
-    BINDINGS = [Binding("escape", "close", "no, back")]
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (20, "-high")]
+    BINDINGS = [
+        Binding("escape", "close", "no, back"),
+        Binding("pagedown", "read(1)", "read on", priority=True),
+        Binding("pageup", "read(-1)", show=False, priority=True),
+    ]
+
+    def told(self) -> VerticalScroll:
+        """The part that scrolls."""
+        return self.query_one(".told", VerticalScroll)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool:  # noqa: ARG002 - as Textual calls it
+        """There is nothing to read on where everything is seen; the keys are the list's then."""
+        return action != "read" or (self.is_mounted and self.told().max_scroll_y > 0)
+
+    def on_resize(self) -> None:
+        """What is seen in whole depends on the size."""
+        self.call_after_refresh(self.refresh_bindings)
+
+    def action_read(self, pages: int) -> None:
+        """Scrolls what there is to know."""
+        told = self.told()
+        told.scroll_relative(y=pages * max(1, told.size.height - 1), animate=False)
+
+    def action_close(self) -> None:
+        """No answer."""
+        self.dismiss(None)
+
+
+class Choose(_Dialog[int]):
+    """Closes with the number of the choice, from 0, or None."""
 
     def __init__(self, question: str, choices: Sequence[str], told: Sequence[str] = ()) -> None:
         super().__init__()
         self.question = question
         self.choices = list(choices)
-        self.told = list(told)
+        self.lines = list(told)
+        self.set_class(bool(told), "telling")
 
     def compose(self) -> ComposeResult:
         """The question, what there is to know, and the choices."""
-        with VerticalScroll(classes="dialog"):
+        with Vertical(classes="dialog"):
             yield Static(self.question, classes="question", markup=False)
-            if self.told:
-                yield Static("\n".join(self.told), markup=False)
-            yield OptionList(*(Option(Content(choice)) for choice in self.choices), classes="choices")
+            with VerticalScroll(classes="told", can_focus=False):
+                yield Static("\n".join(self.lines), markup=False)
+            yield Choices(*(Option(Content(choice)) for choice in self.choices), classes="choices")
         yield Footer(show_command_palette=False, compact=True)
 
     def on_mount(self) -> None:
         """The first choice is the likeliest."""
-        choices = self.query_one(OptionList)
+        choices = self.query_one(Choices)
         choices.highlighted = 0
         choices.focus()
 
@@ -47,16 +93,9 @@ class Choose(ModalScreen[int | None]):
     def _chosen(self, event: OptionList.OptionSelected) -> None:
         self.dismiss(event.option_index)
 
-    def action_close(self) -> None:
-        """None of them."""
-        self.dismiss(None)
 
-
-class Ask(ModalScreen[str | None]):
+class Ask(_Dialog[str]):
     """Closes with what was typed once `check` takes it, or None."""
-
-    CSS_PATH = "screens.tcss"
-    BINDINGS = [Binding("escape", "close", "no, back")]
 
     def __init__(self, question: str, value: str, check: Callable[[str], object]) -> None:
         super().__init__()
@@ -66,15 +105,16 @@ class Ask(ModalScreen[str | None]):
 
     def compose(self) -> ComposeResult:
         """The question, a field, and room for what is wrong with it."""
-        with VerticalScroll(classes="dialog"):
+        with Vertical(classes="dialog"):
             yield Static(self.question, classes="question", markup=False)
-            yield Input(self.value, compact=True)
-            yield Static(classes="wrong", markup=False)
+            yield Field(self.value, compact=True)
+            with VerticalScroll(classes="told", can_focus=False):
+                yield Static(classes="wrong", markup=False)
         yield Footer(show_command_palette=False, compact=True)
 
     def on_mount(self) -> None:
         """Ready to type."""
-        self.query_one(Input).focus()
+        self.query_one(Field).focus()
 
     @on(Input.Submitted)
     def _typed(self, event: Input.Submitted) -> None:
@@ -82,9 +122,7 @@ class Ask(ModalScreen[str | None]):
             self.check(event.value)
         except CoachError as error:
             self.query_one(".wrong", Static).update(str(error))
+            self.told().scroll_home(animate=False)
+            self.call_after_refresh(self.refresh_bindings)
             return
         self.dismiss(event.value)
-
-    def action_close(self) -> None:
-        """Nothing was typed."""
-        self.dismiss(None)

@@ -8,7 +8,7 @@ from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical
+from textual.containers import Vertical, VerticalScroll
 from textual.screen import Screen
 from textual.widgets import DataTable, Footer, Input, Static
 
@@ -16,12 +16,18 @@ from coach.errors import CoachError
 from coach.plan.steps import StepKind
 from coach.record.events import undone_numbers
 from coach.record.session import Session
-from coach.record.store import Event
+from coach.record.store import Event, Stale
 from coach.sheets.board_table import BENCH_WORDS, BoardProgress, board_progress, total, when
 from coach.sheets.saying import Saying, counted
 
 MOST_ROWS = 500
 """More boards than this aren't put into the table at once; the filter finds the others."""
+
+
+class Boards(DataTable[Text]):
+    """A table whose enter stands among the keys."""
+
+    BINDINGS = [Binding("enter", "select_cursor", "correct a cut")]
 
 
 class LogScreen(Screen[None]):
@@ -30,15 +36,15 @@ class LogScreen(Screen[None]):
     CSS_PATH = "screens.tcss"
     BINDINGS = [
         Binding("escape,q", "close", "back", key_display="esc"),
+        Binding("tab", "app.focus_next", "its cuts", key_display="tab"),
         Binding("slash,f", "filter", "filter by board", key_display="/"),
-        Binding("enter", "correct", "correct a cut"),
     ]
 
     def __init__(self, session: Session, moment: datetime) -> None:
         super().__init__()
         self.session = session
         self.moment = moment
-        self.boards = board_progress(session.job, session.events)
+        self.boards = board_progress(session.walker, session.events)
         self.shown: list[BoardProgress] = []
 
     def compose(self) -> ComposeResult:
@@ -46,8 +52,12 @@ class LogScreen(Screen[None]):
         with Vertical(classes="page"):
             yield Static(id="log-title", markup=False)
             yield Input(placeholder="part of a board's label", id="filter", compact=True)
-            yield DataTable(id="boards", cursor_type="row", zebra_stripes=True)
-            yield Static(id="cuts", markup=False)
+            said = Static(id="said", markup=False)
+            said.display = False
+            yield said
+            yield Boards(id="boards", cursor_type="row", zebra_stripes=True)
+            with VerticalScroll(id="below"):
+                yield Static(id="cuts", markup=False)
         yield Footer(show_command_palette=False, compact=True)
 
     def on_mount(self) -> None:
@@ -87,20 +97,25 @@ class LogScreen(Screen[None]):
         saying = Saying(self.session.unit, self.session.job.shop.fence.graduation)
         try:
             said = await correct(self.app, self.session, saying, board)
+        except Stale:
+            said = "Another window was quicker: this one has caught up, and nothing was counted twice."
         except CoachError as error:
             said = f"Not recorded: {error}"
-        self.boards = board_progress(self.session.job, self.session.events)
+        self.boards = board_progress(self.session.walker, self.session.events)
         self._fill(self.query_one("#filter", Input).value)
-        if said:
-            self.notify(said, timeout=10, markup=False)
+        row = next((row for row, shown in enumerate(self.shown) if shown.number == board), 0)
+        self._table().move_cursor(row=row, animate=False)
+        told = self.query_one("#said", Static)
+        told.update(said or "")
+        told.display = bool(said)
 
     @on(DataTable.RowHighlighted, "#boards")
     def _looked_at(self, event: DataTable.RowHighlighted) -> None:
         if 0 <= event.cursor_row < len(self.shown):
             self.query_one("#cuts", Static).update(self._cuts_of(self.shown[event.cursor_row]))
 
-    def _table(self) -> DataTable[Text]:
-        return self.query_one("#boards", DataTable)
+    def _table(self) -> Boards:
+        return self.query_one("#boards", Boards)
 
     def _fill(self, wanted: str) -> None:
         table = self._table()

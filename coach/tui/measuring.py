@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -14,14 +16,24 @@ from coach.lengths import parse_length
 from coach.plan.steps import Step
 from coach.record.session import Session
 from coach.sheets.saying import Saying
+from coach.shop.tools import Jig
+from coach.tui.dialogs import Field
 
 TOO_FAR_MM = 10.0
 """A scrap cut further off than this is a fence set wrong, or a slip of the pen; an offset wouldn't cure it."""
 
 
-def mark_from_both(width_mm: float, left_mm: float) -> float:
-    """The mark, from a scrap cut from both edges: the wood left is the width less twice the mark."""
-    return (width_mm - left_mm) / 2
+def mark_from_both(jig: Jig, kerf_mm: float, width_mm: float, left_mm: float, expected_mm: float) -> float:
+    """The mark in mm, from a scrap cut from both edges and the wood left between its two kerfs.
+
+    The mark is the kerf's side that faces the tail: its far side on a jig whose wide end leads, else its near one. On a
+    scrap of over twice the mark the kerfs stand apart by what the two marks leave, on a narrower one they have crossed
+    over. Of the two marks that leave so much wood, it is the one nearest to what is expected.
+    """
+    kerf = kerf_mm / math.cos(jig.slope)
+    apart, crossed = (0.0, kerf) if jig.wide_leads else (-kerf, 0.0)
+    marks = ((width_mm - left_mm) / 2 + apart, (width_mm + left_mm) / 2 + crossed)
+    return min(marks, key=lambda mark: abs(mark - expected_mm))
 
 
 class MeasureScreen(ModalScreen[float | None]):
@@ -29,8 +41,8 @@ class MeasureScreen(ModalScreen[float | None]):
 
     CSS_PATH = "screens.tcss"
     BINDINGS = [
+        Binding("tab", "app.focus_next", "next field", key_display="tab"),
         Binding("escape", "close", "back to the scrap cut"),
-        Binding("enter", "take", "take it"),
     ]
 
     def __init__(self, session: Session, step: Step, saying: Saying) -> None:
@@ -39,18 +51,20 @@ class MeasureScreen(ModalScreen[float | None]):
         self.expected_mm = step.mark_mm
         self.saying = saying
         self.unit = session.unit
-        self.side = "far" if session.job.shop.jig.wide_leads else "near"
+        self.jig = session.job.shop.jig
+        self.kerf_mm = session.job.shop.saw.kerf_mm
+        self.side = "far" if self.jig.wide_leads else "near"
 
     def compose(self) -> ComposeResult:
         """One field for the mark, or two for a scrap cut from both edges."""
         with VerticalScroll(id="dialog"):
             yield Static(f"The scrap cut should stand at {self.saying.length(self.expected_mm)}.", markup=False)
             yield Static(f"Measured from the edge to the {self.side} side of the kerf, at the end:")
-            yield Input(id="mark", placeholder=f"such as {self.saying.length(self.expected_mm)}", compact=True)
+            yield Field(id="mark", placeholder=f"such as {self.saying.length(self.expected_mm)}", compact=True)
             yield Static("Or cut from both edges (the error shows twice as large). The scrap's width:")
-            yield Input(id="width", compact=True)
+            yield Field(id="width", placeholder=f"such as {self.saying.length(100.0)}", compact=True)
             yield Static("and the wood left between the two kerfs, at the end:")
-            yield Input(id="left", compact=True)
+            yield Field(id="left", placeholder="such as what is left of it", compact=True)
             yield Static(id="wrong", markup=False)
         yield Footer(show_command_palette=False, compact=True)
 
@@ -93,7 +107,7 @@ class MeasureScreen(ModalScreen[float | None]):
             width, left = _length(typed["width"]), _length(typed["left"])
             if left >= width:
                 raise CoachError("The wood left is no less than the scrap's width; expected less.")
-            mark = mark_from_both(width, left)
+            mark = mark_from_both(self.jig, self.kerf_mm, width, left, self.expected_mm)
         elif typed["width"] or typed["left"]:
             raise CoachError("A cut from both edges needs the scrap's width and the wood left.")
         else:

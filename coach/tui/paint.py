@@ -8,7 +8,7 @@ from itertools import groupby, islice
 
 from textual.content import Content
 
-from coach.plan.steps import Step, StepKind
+from coach.plan.steps import StepKind
 from coach.plan.walker import Walker
 from coach.record.events import STEP_KINDS, step_of, undone_numbers
 from coach.record.store import Event
@@ -38,8 +38,7 @@ def bar(done: int, whole: int, columns: int, *, plain: bool) -> str:
 
 def progress_lines(walker: Walker, columns: int, *, plain: bool) -> list[Content]:
     """Two bars: of this setting, with what is left at it, and of the batch; where it is narrow, only their words."""
-    job = walker.job
-    cuts_left = walker.cuts_left_in_all
+    cuts, cuts_left = walker.cuts_in_all, walker.cuts_left_in_all
     setting = walker.fence.setting
     lines = []
     if setting is not None and cuts_left:
@@ -50,7 +49,7 @@ def progress_lines(walker: Walker, columns: int, *, plain: bool) -> list[Content
         stop = still if left else "all cut: a good place to stop"
         lines.append((name, at - left, at, stop))
     if cuts_left:
-        lines.append(("Batch", job.cuts - cuts_left, job.cuts, f"{job.cuts - cuts_left} of {job.cuts} cuts done"))
+        lines.append(("Batch", cuts - cuts_left, cuts, f"{cuts - cuts_left} of {cuts} cuts done"))
     else:
         bench = walker.steps_at_bench
         done = bench - walker.steps_at_bench_left
@@ -142,13 +141,16 @@ def recent_lines(walker: Walker, events: Sequence[Event], saying: Saying, rows: 
     undone = undone_numbers(events[-200:])
     standing = (event for event in reversed(events) if event.kind in STEP_KINDS and event.number not in undone)
     return [
-        Content.styled(
-            f"{datetime.fromisoformat(event.at):%H:%M:%S}  {_done_words(walker, step_of(event), saying)}", "$quiet"
-        )
+        Content.styled(f"{datetime.fromisoformat(event.at):%H:%M:%S}  {_done_words(walker, event, saying)}", "$quiet")
         for event in islice(standing, rows)
     ]
 
 
-def _done_words(walker: Walker, step: Step, saying: Saying) -> str:
-    said = briefly(walker, step, saying)
-    return f"cut: {said}" if step.kind is StepKind.CUT else f"done: {said}"
+def _done_words(walker: Walker, event: Event, saying: Saying) -> str:
+    step = step_of(event)
+    if step.kind is StepKind.CUT:
+        return f"cut: {briefly(walker, step, saying)}"
+    reading = event.data.get("reading")
+    if reading is not None and step.setting is not None:  # as it was then: a scrap cut may have corrected it since
+        return f"done: fence to {reading} (setting {step.setting + 1})"
+    return f"done: {briefly(walker, step, saying)}"

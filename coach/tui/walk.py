@@ -17,7 +17,7 @@ from coach.sheets.saying import Saying
 from coach.sheets.step_words import briefly
 from coach.tui.context import Context
 from coach.tui.keyguard import KeyGuard, Verdict
-from coach.tui.walk_text import Window, body, keys_line, title_line, too_small_words
+from coach.tui.walk_text import Window, body, keys_line, said_in_whole, title_line, too_small_words
 
 
 class WalkScreen(Screen[None]):
@@ -115,14 +115,17 @@ class WalkScreen(Screen[None]):
 
     async def _change(self) -> None:
         from coach.tui.changing import Changing
+        from coach.tui.dialogs import Choose
 
         try:
-            said = await Changing(self.app, self.session, self.saying, self.context.shop).ask()
+            said = (
+                await Changing(self.app, self.session, self.saying, self.context.shop).ask() or "Nothing was changed."
+            )
         except CoachError as error:
-            self._failed(error)
-            return
-        self.saying = Saying(self.session.unit, self.session.job.shop.fence.graduation)
-        self._say(said or "Nothing was changed.")
+            said = self._refused(error)
+        if not said_in_whole(said, self._window()):
+            await self.app.push_screen_wait(Choose("What came of it:", ["Go on"], said.splitlines()))
+        self._say(said)
         self.show()
 
     def action_log(self) -> None:
@@ -162,6 +165,7 @@ class WalkScreen(Screen[None]):
     def show(self) -> None:
         """Paints the step to do now; no key completes it before it has been on the screen."""
         self.guard.hidden()
+        self.saying = Saying(self.session.unit, self.session.job.shop.fence.graduation)  # the scale may be another
         self._paint()
         if not self._window().too_small:  # there only the size that is needed is on the screen, not the step
             self.call_after_refresh(self.guard.shown)
@@ -226,11 +230,13 @@ class WalkScreen(Screen[None]):
         return verdict is Verdict.MEANT and not self._doubted()
 
     def _failed(self, error: CoachError) -> None:
-        if isinstance(error, Stale):
-            self._say("Another window was quicker: this one has caught up, and nothing was counted twice.")
-        else:
-            self._say(f"Not recorded: {error}")
+        self._say(self._refused(error))
         self.show()
+
+    def _refused(self, error: CoachError) -> str:
+        if isinstance(error, Stale):
+            return "Another window was quicker: this one has caught up, and nothing was counted twice."
+        return f"Not recorded: {error}"
 
     def _say(self, words: str) -> None:
         self._said = words

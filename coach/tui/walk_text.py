@@ -20,6 +20,10 @@ from coach.words import Edge
 LEAST_COLUMNS, LEAST_ROWS = 40, 15
 LEAST_DRAWING_ROWS, MOST_DRAWING_ROWS = 6, 18
 LEAST_RECENT, MOST_RECENT = 2, 12
+LEAST_SAID = 2
+"""Enough for what is said of a key that isn't counted."""
+ROWS_OF_A_STEP = 12
+"""Title, keys, the gravest reminder and what is to be done, in the narrowest window."""
 LONG_BOARD_MM = 900.0
 """A board longer than this overhangs a bandsaw's table so far that it wants support."""
 
@@ -84,7 +88,8 @@ def body(session: Session, step: Step | None, saying: Saying, said: str, window:
         told = tell(walker, step, saying)
         headline = _headline(told.kind, told.headline, columns)
         particulars = _wrapped("\n".join(told.lines), columns)
-    said_lines = _wrapped(said, columns, "bold $accent")
+    gravest = 0 if step is None else len(_reminders(session, step, columns, 0))
+    said_lines = _said(said, columns, room - gravest - len(headline) - len(particulars))
     room -= len(headline) + len(particulars) + len(progress) + max(1, len(said_lines))
     warned: list[Content] = []
     beside: dict[str, list[Content]] = {"next": [], "procedure": [], "drawing": []}
@@ -116,6 +121,22 @@ def body(session: Session, step: Step | None, saying: Saying, said: str, window:
     rows += [Content("")] * max(0, room)
     text = Content("\n").join((*rows[: window.rows - 2 - len(said_lines)], *said_lines))
     return paint.spelled(text) if window.plain else text
+
+
+def said_in_whole(said: str, window: Window) -> bool:
+    """Whether the walk has room for all of what is said, beside a step."""
+    return len(_wrapped(said, window.columns - 2)) <= window.rows - ROWS_OF_A_STEP
+
+
+def _said(said: str, columns: int, room: int) -> list[Content]:
+    """What is said of the latest key, never so much that it covers what is to be done."""
+    lines = _wrapped(said, columns, "bold $accent")
+    room = max(LEAST_SAID, room)
+    if len(lines) <= room:
+        return lines
+    shown = lines[:room]
+    shown[-1] = Content.styled(f"{shown[-1].plain[: columns - 2].rstrip()} …", "bold $accent")
+    return shown
 
 
 def _if_room(lines: list[Content], room: int) -> list[Content]:

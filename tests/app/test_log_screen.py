@@ -128,6 +128,16 @@ async def test_the_cuts_of_the_board_that_is_looked_at_are_listed_oldest_first(
         ]
 
 
+async def test_tab_goes_to_the_cuts_which_scroll_to_the_last(store: Store, session: Session) -> None:
+    go_to(session, StepKind.CLEAR)
+    async with opened(store, session, size=(60, 20)) as shown:
+        await open_log(shown)
+        await until_cuts(shown, "end B")
+        assert not shown.shows(cuts(shown)[-1])
+        await shown.pilot.press("tab", "end")
+        await shown.until_shown(cuts(shown)[-1])
+
+
 async def test_going_down_looks_at_the_next_board(store: Store, session: Session) -> None:
     go(session, BEFORE_FIRST_CUT + 3)
     async with opened(store, session) as shown:

@@ -195,7 +195,7 @@ def test_a_step_speaks_of_its_hazards(kind: str, patterns: tuple[str, ...]) -> N
                 r"from one edge or both",
                 r"just as a board",
                 r"blade standing",
-                r"measure at the end from the edge to the kerf's far side",
+                r"measure at the end, from the edge that lay at the jig",
             ),
         ),
         ("clear", (r"eyes covered", r"waste", r"out to the baseline from both faces")),

@@ -14,7 +14,7 @@ from coach.plan.steps import BENCH_KINDS, FIRST_TOPICS, RETURN_TOPICS, Step, Ste
 from coach.plan.walker import Walker
 from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying
 from coach.sheets.step_words import Told, board_name, briefly, lie_words, side_words, tell
-from coach.words import Edge, End, Face, Hand, Side, Turn
+from coach.words import Edge, End, Face, Hand, Joint, Side, Turn
 
 MM = Saying("mm", None)
 
@@ -222,6 +222,16 @@ def test_a_step_at_the_bench_names_the_corner_that_stands_on_both_boards(kind: S
     told = told_at(walker(), kind)
     assert told.headline == "side 1, end A"
     assert "“side 1 A”" in told.lines[0]
+
+
+def test_pins_that_are_half_blind_are_sawn_by_hand_as_far_as_the_lap() -> None:
+    end = EndLayout(Joint.HALF_BLIND, 16.0, 4.0, 0.0, (5.0, 30.5), (5.0, 30.5))
+    lines = told_at(walker(job([part({End.A: end})])), StepKind.SAW_PIN).lines
+    assert lines[1] == "Half-blind: aslant by hand, to baseline and lap (4 mm); chop the rest."
+
+
+def test_pins_of_a_through_joint_are_told_of_no_lap() -> None:
+    assert len(told_at(walker(), StepKind.SAW_PIN).lines) == 1
 
 
 def test_clearing_says_how_many_sockets_there_are() -> None:

@@ -1,0 +1,120 @@
+"""The commands that propose layouts: fit and family."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shlex
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coach.commands import DONE
+from coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from coach.joint.files import Written
+    from coach.joint.limits import Show
+    from coach.lengths import Unit
+    from coach.shop.tools import Shop
+
+
+def fit_command(options: argparse.Namespace) -> int:
+    """`coach fit`: proposes marks on the graduations of the fence's scale, and writes them if told where to."""
+    from coach.joint.files import read_layout
+    from coach.loading import load_shop
+    from coach.propose.fit import fit
+    from coach.record.exchange import write_new
+    from coach.sheets.plan_page import printer
+    from coach.sheets.proposals import fit_lines
+    from coach.sheets.saying import Saying
+
+    written = read_layout(options.layout)
+    unit: Unit = options.units or written.layout.unit
+    shop = load_shop(options.shop, unit)
+    saying = Saying(unit, shop.fence.graduation)
+    _refuse_impossible(written, shop, saying.length)
+    try:
+        found = fit(written, shop, saying.length)
+    except CoachError as error:
+        raise error.at(str(options.layout)) from None
+    out = printer()
+    for line in fit_lines(found, saying):
+        out.print(line, soft_wrap=True)
+    if options.write is None:
+        print("nothing was written; --write FILE saves the fitted layout")  # noqa: T201
+    else:
+        write_new(options.write, [found.text])
+        print(f"written; try it:  coach check {shlex.quote(str(options.write))}")  # noqa: T201
+    return DONE
+
+
+def family_command(options: argparse.Namespace) -> int:
+    """`coach family`: proposes layouts that share the fewest fence settings, and writes them if told where to."""
+    from coach.loading import load_shop
+    from coach.propose.family import propose
+    from coach.propose.family_file import read_family
+    from coach.sheets.plan_page import printer
+    from coach.sheets.proposals import family_lines
+    from coach.sheets.saying import Saying
+
+    family = read_family(options.family)
+    unit: Unit = options.units or family.unit
+    shop = load_shop(options.shop, unit)
+    saying = Saying(unit, shop.fence.graduation)
+    files = _new_files(options.write, len(family.drawers))
+    found = propose(family, shop, saying.length, seconds=options.seconds, say=_progress)
+    out = printer()
+    for line in family_lines(family, found, shop, saying):
+        out.print(line, soft_wrap=True)
+    if files:
+        _write_all(options.write, dict(zip(files, found.texts, strict=True)))
+        names = " ".join(shlex.quote(str(file)) for file in files)
+        print(f"written; to cut them all in one batch:  coach run {names}")  # noqa: T201
+    else:
+        print("nothing was written; --write DIR saves the layouts")  # noqa: T201
+    return DONE
+
+
+def _refuse_impossible(written: Written, shop: Shop, show: Show) -> None:
+    """CoachError if the layout as drawn breaks a limit of wood or blade."""
+    from coach.joint.limits import problems
+
+    against = problems(written.layout, shop.jig.slope, shop.saw.kerf_mm, show, wide_leads=shop.jig.wide_leads)
+    if against:
+        raise CoachError(*(f"{written.where(problem)}: {problem.text}" for problem in against))
+
+
+def _progress(line: str) -> None:
+    print(line, file=sys.stderr, flush=True)  # noqa: T201
+
+
+def _new_files(folder: Path | None, count: int) -> list[Path]:
+    """A file for each drawer; CoachError if any is there already, before anything is searched."""
+    if folder is None:
+        return []
+    files = [folder / f"drawer-{number}.toml" for number in range(1, count + 1)]
+    there = [file for file in files if os.path.lexists(file)]
+    if there:
+        raise CoachError(f"{there[0]}: there is such a file already; nothing was written. Choose another folder")
+    return files
+
+
+def _write_all(folder: Path, texts: Mapping[Path, str]) -> None:
+    """Writes all of the files or none."""
+    from coach.record.exchange import write_new
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CoachError(f"{folder}: can't be made a folder: {error.strerror}; nothing was written") from error
+    done: list[Path] = []
+    try:
+        for file, text in texts.items():
+            write_new(file, [text])
+            done.append(file)
+    except CoachError:
+        for file in done:
+            file.unlink(missing_ok=True)
+        raise

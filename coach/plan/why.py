@@ -1,0 +1,202 @@
+"""Why a plan is the least work: bounds that are worked out apart from the plan, and what rounding does to the wood."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations, pairwise
+
+from coach.plan.geometry import lie_for
+from coach.plan.job import Job, Pattern
+from coach.plan.settings import PatternSide, Settings, fence_interval
+from coach.plan.stabbing import NEAR, Interval
+from coach.plan.steps import Step
+from coach.plan.totals import turn_ms
+from coach.plan.turns import Stage, TurnCosts, turn_costs
+from coach.plan.virtual_saw import shift_mm
+from coach.words import Edge, End, Lie, Turn
+
+
+@dataclass(frozen=True, slots=True)
+class Witness:
+    """A side that shares its setting with none of the other witnesses.
+
+    Attributes:
+        allowed: where the fence may stand for it (F).
+        setting: the one that serves it.
+    """
+
+    pattern: Pattern
+    side: PatternSide
+    allowed: Interval
+    setting: int
+
+    @property
+    def mark_mm(self) -> float:
+        """Its mark, from the edge that it faces."""
+        end, tail, faces = self.side
+        return self.pattern.ends[end].mark_mm(tail, faces)
+
+
+def witnesses(job: Job, settings: Settings) -> list[Witness]:
+    """As many sides as can be of which no two can be served by one setting, in the order of the settings.
+
+    Of all ranges of fence positions the one that ends first is taken, then the next that begins after its end, and so
+    on. Nobody can have more of them that are disjoint, and a setting serves one of them at most.
+    """
+    seen: dict[Interval, Witness] = {}
+    for pattern, serving in zip(job.patterns, settings.serves, strict=True):
+        for side, setting in serving.items():
+            allowed = fence_interval(job, pattern, side)
+            seen.setdefault(allowed, Witness(pattern, side, allowed, setting))
+    chosen: list[Witness] = []
+    for witness in sorted(seen.values(), key=lambda found: found.allowed.high):
+        if not chosen or _apart(chosen[-1].allowed, witness.allowed):
+            chosen.append(witness)
+    return sorted(chosen, key=lambda found: found.setting)
+
+
+def proves_fewest(found: Sequence[Witness], settings: Settings) -> bool:
+    """Whether there is a witness for each setting and no two of them could share one."""
+    apart = all(_apart(one.allowed, other.allowed) for one, other in combinations(found, 2))
+    return apart and len(found) == len(settings.fence_mm)
+
+
+def _apart(one: Interval, other: Interval) -> bool:
+    """Whether no point meets both."""
+    return max(one.low, other.low) - min(one.high, other.high) > 2 * NEAR
+
+
+@dataclass(frozen=True, slots=True)
+class TurnsProof:
+    """What turning boards of one pattern costs each, and what it must cost.
+
+    Attributes:
+        boards: how many are turned so.
+        turns: what a board is turned, by kind.
+        spent_ms: what that costs.
+        least_ms: the least that any order of its cuts costs, setting after setting, found by another search.
+        counted: how many turns there must be by counting alone.
+        counted_swings: how many of those must bring the other end forward.
+        counted_ms: what these must cost at least.
+    """
+
+    pattern: Pattern
+    boards: int
+    turns: Counter[Turn]
+    spent_ms: int
+    least_ms: int
+    counted: int
+    counted_swings: int
+    counted_ms: int
+
+
+def turns_proofs(job: Job, settings: Settings, steps: Sequence[Step]) -> list[TurnsProof]:
+    """For each way in which boards are turned in `steps`, a whole batch: what it costs and the bounds that it meets."""
+    turned: dict[int, Counter[Turn]] = {board.number: Counter() for board in job.boards}
+    spent = dict.fromkeys(turned, 0)
+    for step in steps:
+        if step.side is not None and step.turn is not None:
+            turned[step.side.board][step.turn] += 1
+            spent[step.side.board] += turn_ms(job, step)
+    alike: dict[tuple[int, tuple[int, ...], int], list[int]] = {}
+    for board in job.boards:
+        counts = tuple(turned[board.number][turn] for turn in Turn)
+        alike.setdefault((board.pattern, counts, spent[board.number]), []).append(board.number)
+    found = []
+    for (index, _, spent_ms), numbers in alike.items():
+        pattern = job.patterns[index]
+        costs = turn_costs(job.shop.handling, pattern.part.length_mm)
+        stages = stages_of(job, settings, index)
+        counted, swings, counted_ms = counting_bound(stages, costs)
+        least_ms = least_cost(stages, costs)
+        turns = turned[numbers[0]]
+        found.append(TurnsProof(pattern, len(numbers), turns, spent_ms, least_ms, counted, swings, counted_ms))
+    return found
+
+
+def stages_of(job: Job, settings: Settings, pattern: int) -> list[Stage]:
+    """How a board of a pattern has to lie at each setting that serves it, in the order of the settings."""
+    stages: dict[int, set[Lie]] = {}
+    for (end, _, faces), setting in settings.serves[pattern].items():
+        stages.setdefault(setting, set()).add(lie_for(job.shop.jig, end, faces))
+    return [frozenset(stages[setting]) for setting in sorted(stages)]
+
+
+def least_cost(stages: Sequence[Stage], costs: TurnCosts) -> int:
+    """What the turns through all `stages` cost at least.
+
+    Worked out forwards: for each set of lies that are done at a stage, and the one at which the board lies then, the
+    least that it took to get there.
+    """
+    reached: Mapping[Lie | None, int] = {None: 0}
+    for stage in stages:
+        at: dict[tuple[Stage, Lie], int] = {}
+        for lie in stage:
+            at[frozenset({lie}), lie] = min(
+                cost + (0 if before is None else costs.of(before.turn_to(lie))) for before, cost in reached.items()
+            )
+        for _ in range(len(stage) - 1):
+            further: dict[tuple[Stage, Lie], int] = {}
+            for (done, before), cost in at.items():
+                for lie in stage - done:
+                    key = (done | {lie}, lie)
+                    total = cost + costs.of(before.turn_to(lie))
+                    further[key] = min(further.get(key, total), total)
+            at = further
+        reached = {lie: cost for (_, lie), cost in at.items()}
+    return min(reached.values())
+
+
+def counting_bound(stages: Sequence[Stage], costs: TurnCosts) -> tuple[int, int, int]:
+    """How many turns there must be, how many of them must bring the other end forward, and what they cost at least.
+
+    So many lies at one setting take one turn fewer; if no lie of a setting is one of the next setting's, one more turn
+    stands between them. Likewise for the ends alone: both ends at one setting take a turn that changes the end.
+    """
+    turns = sum(len(stage) - 1 for stage in stages)
+    turns += sum(not before & after for before, after in pairwise(stages))
+    ends = [{lie.end for lie in stage} for stage in stages]
+    swings = sum(len(both) - 1 for both in ends) + sum(not before & after for before, after in pairwise(ends))
+    swing_ms = min(costs.end_for_end, costs.end_over_end)
+    return turns, swings, swings * swing_ms + (turns - swings) * min(costs)
+
+
+@dataclass(frozen=True, slots=True)
+class EndShifts:
+    """What rounding to the settings does at one end of a pattern's boards; mm along the end.
+
+    Attributes:
+        marks: by how much each side's mark is shifted; positive is into the tail.
+        tails: by how much each tail is wider at the end, from the top edge on.
+        sockets: by how much each socket is wider at the end, half-pin sockets first and last.
+    """
+
+    pattern: Pattern
+    end: End
+    marks: Mapping[tuple[int, Edge], float]
+    tails: tuple[float, ...]
+    sockets: tuple[float, ...]
+
+
+def end_shifts(job: Job, settings: Settings) -> list[EndShifts]:
+    """What rounding does at each end of each pattern.
+
+    A tail has two sides, and an inner socket lies between two: where both shift alike, either changes by twice that.
+    """
+    found = []
+    for pattern, serving in zip(job.patterns, settings.serves, strict=True):
+        for end, joint in pattern.ends.items():
+            marks = {
+                (tail, faces): shift_mm(job, pattern, (end, tail, faces), settings.fence_mm[serving[end, tail, faces]])
+                for tail in range(1, joint.tails + 1)
+                for faces in Edge
+            }
+            tails = [-marks[tail, Edge.TOP] - marks[tail, Edge.BOTTOM] for tail in range(1, joint.tails + 1)]
+            sockets = [
+                marks.get((above, Edge.BOTTOM), 0.0) + marks.get((above + 1, Edge.TOP), 0.0)
+                for above in range(joint.tails + 1)
+            ]
+            found.append(EndShifts(pattern, end, marks, tuple(tails), tuple(sockets)))
+    return found
