@@ -67,6 +67,7 @@ def settings_for_shop(situation: Situation, shop: Shop, show: Show) -> Settings:
         (*fences, *rank),
         tuple(anew(pattern, serving) for pattern, serving in zip(job.patterns, settings.serves, strict=True)),
         {number: anew(job.pattern_of(number), serving) for number, serving in settings.own.items()},
+        settings.smallest_first,
     )
     for pattern, serving in _servings(job, found):
         one_cut_each(job, pattern, serving)

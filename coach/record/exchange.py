@@ -12,6 +12,7 @@ from typing import Any, BinaryIO
 
 from coach import __version__
 from coach.errors import CoachError
+from coach.names import clean_text
 from coach.record.json_text import shown, strict_json
 from coach.record.proving import is_moment, proven, tally_of
 from coach.record.session import checked_name
@@ -173,8 +174,8 @@ def _event(number: int, found: object) -> Event:
     if type(found["number"]) is not int or found["number"] != number:
         raise CoachError(f"{where}: number: found {shown(found['number'])}; expected {number}, without a gap from 1")
     _expect_moment(f"{where}: at", found["at"])
-    if not isinstance(found["kind"], str) or not found["kind"].isprintable():
-        raise CoachError(f"{where}: kind: found {shown(found['kind'])}; expected a text")
+    if clean_text(found["kind"] if isinstance(found["kind"], str) else "") is not None:
+        raise CoachError(f"{where}: kind: found {shown(found['kind'])}; expected a short text")
     if not isinstance(found["data"], dict):
         raise CoachError(f"{where}: data: found {shown(found['data'])}; expected a table of keys and values")
     return Event(number, found["at"], found["kind"], found["data"])

@@ -2,102 +2,27 @@
 
 from __future__ import annotations
 
-import math
 import re
-import types
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import MISSING, fields, is_dataclass
+from collections.abc import Mapping, Sequence
 from datetime import datetime
-from enum import StrEnum
-from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from coach.errors import CoachError
-from coach.joint.files import MOST_BOARDS, MOST_TAILS
-from coach.joint.layout import EndLayout, Layout
-from coach.lengths import Graduation, Unit
-from coach.plan.job import Board
-from coach.plan.steps import BENCH_KINDS, StepKind
+from coach.joint.files import MOST_BOARDS
+from coach.plan.settings import one_cut_each
 from coach.plan.walker import Walker
-from coach.plan.wrong import Mistake, Verdict
 from coach.record import events as change
-from coach.record.events import RETURN, SETTINGS, START, UNDO, fold
+from coach.record.events import SETTINGS, START, UNDO, fold
 from coach.record.json_text import shown
+from coach.record.shapes import SHAPES, misfit
 from coach.record.store import Event, Tally
-from coach.shop.tools import Shop
-from coach.words import Edge, End, Face, Turn
 
-Shape = Mapping[str, Any]
-"""For each key of an event's data what it holds, as a type; a key that ends in `?` may be missing."""
-
-_LARGEST = 1_000_000  # of any count, and of any length in mm
-_LONGEST_TEXT = 1000
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{3}|\.\d{6})?(Z|[+-]\d\d:\d\d)", re.ASCII)
-_BOARD: Shape = {"number": int, "board": str}
-_SERVING = list[tuple[End, int, Edge, int]]
-_SETTINGS: Shape = {"fence_mm": list[float], "serves": list[_SERVING], "own?": dict[str, _SERVING]}
-SHAPES: Mapping[str, Shape] = {
-    START: {"layouts": list[Layout], "shop": Shop, "unit": Unit},
-    SETTINGS: _SETTINGS,
-    RETURN: {},
-    UNDO: {"number": int, "of": str, "reason?": str},
-    StepKind.PREPARE: {"topic": str},
-    StepKind.SET_FENCE: {"setting": int, "reading": str | None},
-    StepKind.CHECK: {"setting": int, "mark_mm": float, "measured_mm": float | None},
-    StepKind.CUT: {
-        **_BOARD,
-        "end": End,
-        "tail": int,
-        "faces": Edge,
-        "edge": Edge,
-        "face_up": Face,
-        "turn": Turn | None,
-        "setting": int,
-        "mark_mm": float,
-    },
-    **{kind: {**_BOARD, "end": End} for kind in BENCH_KINDS},
-    change.SPOIL: {**_BOARD, "spare": int | None, "reason": str},
-    change.DROP: {**_BOARD, "spare": int | None, "reason": str},
-    change.LABEL: {**_BOARD, "label": str},
-    change.ADD: {"boards": list[Board], "settings": _SETTINGS},
-    change.MEND: {**_BOARD, "end": End, "joint": EndLayout, "settings": _SETTINGS},
-    change.WRONG: {
-        **_BOARD,
-        "end": End,
-        "tail": int,
-        "faces": Edge,
-        "mistake": Mistake,
-        "off_mm": float,
-        "verdict": Verdict,
-    },
-    **dict.fromkeys((change.ASIDE, change.TAKE_UP, change.SKIP, change.BOARD_FIRST), _BOARD),
-    change.SETTING_FIRST: {"setting": int},
-    change.SHOP: {"shop": Shop, "settings": _SETTINGS},
-}
-"""What the data of each kind of event holds; keys beyond these are let be."""
-
-_ABOVE_ZERO = frozenset(
-    {"boards", "width_mm", "widest_mm", "thickness_mm", "length_mm", "mates_with_mm", "kerf_mm", "leading_width_mm"}
-)
-_NOT_EMPTY = frozenset({"layouts", "parts", "fences", "jigs", "ends", "top_marks_mm", "bottom_marks_mm", "fence_mm"})
-_PLAIN = {
-    int: f"a whole number from 0 to {_LARGEST}",
-    float: "a number that a length or an angle can have",
-    str: f"at most {_LONGEST_TEXT} printable characters",
-    bool: "true or false",
-    types.NoneType: "null",
-}
 
 
 def tally_of(walker: Walker) -> Tally:
     """How far a batch is, from its walk alone."""
     left = walker.cuts_left_in_all + walker.steps_at_bench_left
     return Tally(walker.cuts_in_all, walker.cuts_in_all - walker.cuts_left_in_all, left, finished=left == 0)
-
-
-def misfit(event: Event) -> str | None:
-    """What is wrong with the form of an event's data, or None; of a kind that isn't known nothing can be said."""
-    shape = SHAPES.get(event.kind)
-    return None if shape is None else next(_misfits(event.data, shape, ""), None)
 
 
 def proven(events: Sequence[Event]) -> Walker:
@@ -118,11 +43,24 @@ def folded(events: Sequence[Event]) -> Walker:
     """The walk that `events` lead to, though nobody vouches that a coach wrote them; CoachError if they don't fold."""
     try:
         walker = fold(events)
+        _refuse_unserved(walker)
         walker.peek()
     except (ArithmeticError, AssertionError, AttributeError, LookupError, TypeError, ValueError) as error:
         # The fold trusts what it is given, and stumbles in as many ways as there are mistakes.
-        raise CoachError(f"the events contradict each other: {type(error).__name__}: {error}") from error
+        what = "speak of a side, board or setting that the batch doesn't have" if isinstance(error, LookupError) else ""
+        raise CoachError(f"the events {what or 'contradict each other'}") from error
     return walker
+
+
+def _refuse_unserved(walker: Walker) -> None:
+    """CoachError unless each side of each board has one setting, and no setting two sides for which it lies alike."""
+    job, settings = walker.job, walker.settings
+    servings = list(zip(job.patterns, settings.serves, strict=True))
+    servings += [(job.pattern_of(number), serving) for number, serving in settings.own.items()]
+    for pattern, serving in servings:
+        if serving.keys() != set(pattern.sides()):
+            raise CoachError(f'the settings of part "{pattern.part.label}" serve other sides than it has')
+        one_cut_each(job, pattern, serving)
 
 
 def is_moment(text: object) -> bool:
@@ -138,13 +76,10 @@ def is_moment(text: object) -> bool:
 
 def _refuse_strangers(events: Sequence[Event]) -> None:
     """CoachError if an event speaks of boards, settings or events that the batch doesn't have."""
-    boards = sum(
-        part["boards"] + part["spares"]
-        for event in events[:1]
-        if event.kind == START
-        for layout in event.data["layouts"]
-        for part in layout["parts"]
-    )
+    if [event.kind for event in events[:2]] != [START, SETTINGS]:
+        return  # the fold says so
+    layouts = events[0].data["layouts"]
+    boards = sum(part["boards"] + part["spares"] for layout in layouts for part in layout["parts"])
     if boards > MOST_BOARDS:
         raise CoachError(f"event 1: found {boards} boards; expected at most {MOST_BOARDS}")
     settings = 0
@@ -179,107 +114,3 @@ def _expect(event: Event, what: str, found: int, least: int, most: int) -> None:
     if not least <= found <= most:
         expected = str(least) if least == most else f"{least} to {most}"
         raise CoachError(f"event {event.number} ({event.kind}): {what}: found {found}; expected {expected}")
-
-
-def _misfits(value: object, hint: Any, where: str) -> Iterator[str]:
-    """What in `value`, as JSON holds it, isn't as the type `hint` says, each with the key where it stands."""
-    if hint is Graduation:
-        hint = tuple[str, Unit]
-    key = where.rpartition(".")[2]
-    origin, inner = get_origin(hint), get_args(hint)
-    if origin in (Union, types.UnionType):
-        if all(any(_misfits(value, one, where)) for one in inner):
-            if value is None or isinstance(value, (dict, list)):
-                yield from _misfits(value, inner[0], where)
-            else:
-                yield _wrong(where, value, " or ".join(_said(one) for one in inner))
-    elif isinstance(hint, Mapping) or is_dataclass(hint):
-        yield from _misfits_of_keys(value, hint, where)
-    elif origin is tuple and inner[-1] is not Ellipsis:
-        if not isinstance(value, list) or len(value) != len(inner):
-            yield _wrong(where, value, f"a list of {len(inner)}")
-            return
-        for index, (item, one) in enumerate(zip(value, inner, strict=True)):
-            yield from _misfits(item, one, f"{where}[{index + 1}]")
-    elif origin in (tuple, list):
-        if not isinstance(value, list) or (key in _NOT_EMPTY and not value):
-            yield _wrong(where, value, "a list" if key not in _NOT_EMPTY else "a list that isn't empty")
-            return
-        for index, item in enumerate(value):
-            yield from _misfits(item, inner[0], f"{where}[{index + 1}]")
-    elif origin is not None and origin is not Literal:  # a mapping
-        if not isinstance(value, dict) or (key in _NOT_EMPTY and not value):
-            yield _wrong(where, value, "a table of keys and values")
-            return
-        for name, item in value.items():
-            yield from _misfits(name, inner[0], where)
-            yield from _misfits(item, inner[1], f"{where}.{name}")
-    elif not _is_plain(value, hint) or (key in _ABOVE_ZERO and not _number_above(value, 0.0)):
-        yield _wrong(where, value, _said(hint) + (" above 0" if key in _ABOVE_ZERO else ""))
-    elif key == "slope" and value is not None and not (_number_above(value, 0.0) and _under_45(value)):
-        yield _wrong(where, value, "a slope in radians, more than 0 and less than 45°")
-
-
-def _misfits_of_keys(value: object, hint: Any, where: str) -> Iterator[str]:
-    if not isinstance(value, dict):
-        yield _wrong(where, value, "a table of keys and values")
-        return
-    for key, one, required in _keys(hint):
-        inside = f"{where}.{key}" if where else key
-        if key in value:
-            yield from _misfits(value[key], one, inside)
-        elif required:
-            yield f"{inside} is missing; expected {_said(one)}"
-    if hint is EndLayout:
-        tops, bottoms = value.get("top_marks_mm"), value.get("bottom_marks_mm")
-        if isinstance(tops, list) and isinstance(bottoms, list) and not len(tops) == len(bottoms) <= MOST_TAILS:
-            yield (
-                f"{where}: found {len(tops)} marks from the top edge and {len(bottoms)} from the bottom edge; "
-                f"expected as many of each, at most {MOST_TAILS}"
-            )
-
-
-def _keys(hint: Any) -> Iterable[tuple[str, Any, bool]]:
-    if isinstance(hint, Mapping):
-        return [(key.rstrip("?"), one, not key.endswith("?")) for key, one in hint.items()]
-    hints = get_type_hints(hint)
-    return [
-        (field.name, hints[field.name], field.default is MISSING and field.default_factory is MISSING)
-        for field in fields(hint)
-    ]
-
-
-def _is_plain(value: object, hint: Any) -> bool:
-    if get_origin(hint) is Literal:
-        return isinstance(value, str) and value in get_args(hint)
-    if issubclass(hint, StrEnum):
-        return isinstance(value, str) and value in [one.value for one in hint]
-    if hint is float:
-        return _number_above(value, -_LARGEST)
-    if hint is int:
-        return type(value) is int and 0 <= value <= _LARGEST
-    if hint is str:
-        return isinstance(value, str) and len(value) <= _LONGEST_TEXT and value.isprintable()
-    return type(value) is hint
-
-
-def _number_above(value: object, limit: float) -> bool:
-    return isinstance(value, (int, float)) and type(value) is not bool and limit < value <= _LARGEST
-
-
-def _under_45(slope: object) -> bool:
-    return isinstance(slope, (int, float)) and slope < math.pi / 4
-
-
-def _said(hint: Any) -> str:
-    if isinstance(hint, Mapping):
-        return "a table of keys and values"
-    if get_origin(hint) is Literal:
-        return " or ".join(f'"{one}"' for one in get_args(hint))
-    if isinstance(hint, type) and issubclass(hint, StrEnum):
-        return " or ".join(f'"{one.value}"' for one in hint)
-    return _PLAIN.get(hint, "a list or a table")
-
-
-def _wrong(where: str, value: object, expected: str) -> str:
-    return f"{where}: found {shown(value)}; expected {expected}"

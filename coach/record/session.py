@@ -15,6 +15,7 @@ from coach.plan.settings import Settings
 from coach.plan.steps import BENCH_KINDS, Step, StepKind
 from coach.plan.walker import Walker
 from coach.record.events import (
+    MEND,
     RETURN,
     UNDO,
     apply_event,
@@ -86,8 +87,16 @@ class Session:
         if latest is None:
             return None
         data = {"number": latest.number, "of": latest.kind}
-        self.change([(UNDO, data)])
+        self.change([*self._marks_back(latest), (UNDO, data)])
         return step_of(latest)
+
+    def _marks_back(self, cut: Event) -> list[NewEvent]:
+        """If the cut's mark was moved to where it went wrong, what puts it back to where it was laid out."""
+        if cut.kind != StepKind.CUT or not any(event.kind == MEND for event in self.events):
+            return []
+        from coach.record.change_events import unmend_events  # few batches need it
+
+        return unmend_events(self.walker, step_of(cut).side)
 
     def after(self, events: Sequence[NewEvent]) -> Walker:
         """Where the walk would stand after `events`; nothing is written.

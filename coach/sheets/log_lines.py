@@ -12,7 +12,7 @@ from coach.record.events import START, STEP_KINDS, UNDO, undone_numbers
 from coach.record.store import BatchRow, Event, Store
 
 COLUMNS = ("at", "kind", "batch", "board", "end", "tail", "faces", "edge", "mark_mm", "undone")
-_LEFT_OUT = frozenset({"layouts", "shop", "serves"})
+_LEFT_OUT = frozenset({"layouts", "shop", "serves", "own", "settings"})
 
 
 def log_events(store: Store, rows: Iterable[BatchRow]) -> Iterator[dict[str, Any]]:

@@ -10,7 +10,7 @@ from coach.lengths import parse_length
 from coach.plan.steps import StepKind
 from coach.plan.wrong import Mistake, Verdict
 from coach.record import corrections
-from coach.record.events import step_of, undone_numbers
+from coach.record.events import WRONG, step_of, undone_numbers
 from coach.record.session import Session
 from coach.record.store import Event
 from coach.sheets.saying import Saying
@@ -80,7 +80,8 @@ async def _judged(
         return None
     if agreed == 1:
         spoiled = corrections.spoil(session, number, mistake.value)
-        correction = corrections.Correction((correction.events[0], *spoiled.events), spoiled.lines)
+        wrong = next(found for found in correction.events if found[0] == WRONG)
+        correction = corrections.Correction((wrong, *spoiled.events), spoiled.lines)
     session.change(correction.events)
     return "\n".join((f"{_which(session, event)}:", *(correction.lines or (_VERDICTS[judgement.verdict],))))
 

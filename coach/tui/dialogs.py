@@ -15,6 +15,7 @@ from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from coach.errors import CoachError
+from coach.tui.keyguard import REPEAT_S
 
 Answer = TypeVar("Answer")
 
@@ -72,6 +73,7 @@ class Choose(_Dialog[int]):
         self.question = question
         self.choices = list(choices)
         self.lines = list(told)
+        self._last_key = 0.0
         self.set_class(bool(told), "telling")
 
     def compose(self) -> ComposeResult:
@@ -88,10 +90,21 @@ class Choose(_Dialog[int]):
         choices = self.query_one(Choices)
         choices.highlighted = 0
         choices.focus()
+        self._last_key = self._clock()
 
     @on(OptionList.OptionSelected)
     def _chosen(self, event: OptionList.OptionSelected) -> None:
-        self.dismiss(event.option_index)
+        now = self._clock()
+        held = now - self._last_key < REPEAT_S  # a key held down must not run through one question after another
+        self._last_key = now
+        if not held:
+            self.dismiss(event.option_index)
+
+    def _clock(self) -> float:
+        from coach.tui.app import CoachApp
+
+        assert isinstance(self.app, CoachApp)
+        return self.app.context.clock()
 
 
 class Ask(_Dialog[str]):

@@ -9,10 +9,14 @@ from datetime import timedelta
 from functools import cache
 from pathlib import Path
 
-from support.small_batches import Clock, go
-from support.small_jobs import two_tails
+from support.small_batches import JOB, SETTINGS, Clock, go, go_to
+from support.small_jobs import plain, two_tails
 
 from coach.plan.settings import decide
+from coach.plan.steps import StepKind
+from coach.plan.wrong import Mistake
+from coach.record import corrections
+from coach.record.events import CHANGE_KINDS, MEND
 from coach.record.schema import FILE_NAME
 from coach.record.session import Session, start
 from coach.record.store import Event, Store
@@ -85,6 +89,30 @@ def record() -> Record:
             _walk(Session(store, row), clock, 15)
             _walk(start(store, "late", job, decide(job), "in"), clock, 12)
         return Record((folder / FILE_NAME).read_bytes(), backup.read_bytes(), batches_in(folder), backed_up)
+
+
+def changed_in_every_way(store: Store) -> Session:
+    """A batch under way in which each kind of change has happened."""
+    session = start(store, "changed", JOB, SETTINGS, "mm")
+    go_to(session, StepKind.CUT)
+    go(session, 2)
+    session.change(corrections.take_back(session, session.events[-1], "mis-pressed").events)
+    session.change(corrections.add_boards(session, 1, 2, spare=True)[1].events)
+    session.change(corrections.label(session, 2, "best side").events)
+    session.change(corrections.put_aside(session, 1).events)
+    session.change(corrections.take_up(session, 1).events)
+    session.change(corrections.skip(session, 1).events)
+    session.change(corrections.finish_first(session, 2).events)
+    session.change(corrections.set_first(session, 1).events)
+    cut = next(event for event in session.events if event.kind == StepKind.CUT)
+    mended = corrections.cut_wrong(session, cut, Mistake.OFF_LINE, 0.6, plain)[1]
+    assert MEND in [kind for kind, _ in mended.events]
+    session.change(mended.events)
+    session.change(corrections.spoil(session, 1, "knot").events)
+    session.change(corrections.drop(session, 4).events)
+    session.change(corrections.change_shop(session, JOB.shop, plain).events)
+    assert {event.kind for event in session.events} >= CHANGE_KINDS
+    return session
 
 
 def _walk(session: Session, clock: Clock, steps: int) -> None:

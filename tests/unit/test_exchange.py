@@ -12,17 +12,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from support.damaged_records import batches_in, record
-from support.small_batches import JOB, SETTINGS, Clock, go, go_to, upcoming
+from support.damaged_records import batches_in, changed_in_every_way, record
+from support.small_batches import MORNING, Clock, upcoming
 
 from coach import __version__
 from coach.cli import main
 from coach.errors import CoachError
 from coach.names import LONGEST_NAME
-from coach.plan.steps import StepKind
-from coach.record import corrections
+from coach.record.events import CHANGE_KINDS, RETURN, SETTINGS, START, STEP_KINDS, UNDO
 from coach.record.exchange import MOST_BYTES, export_batch, free_name, import_batch, write_new
-from coach.record.session import Session, start
+from coach.record.session import Session
+from coach.record.shapes import SHAPES
 from coach.record.store import BatchRow, Event, Store, Tally
 
 RECORD = record()
@@ -36,7 +36,7 @@ assert ctypes.CDLL(None, use_errno=True).capset(header, (ctypes.c_uint32 * 6)())
 """
 FULL_DISK = """
 import resource
-resource.setrlimit(resource.RLIMIT_FSIZE, (6000, resource.RLIM_INFINITY))
+resource.setrlimit(resource.RLIMIT_FSIZE, (ROOM, resource.RLIM_INFINITY))
 """
 COMMAND = "\nimport sys\nfrom coach.cli import main\nsys.exit(main(sys.argv[1:]))\n"
 
@@ -161,23 +161,13 @@ def test_a_clock_that_was_set_back_between_the_two_changes_nothing(here: Store, 
         assert import_batch(store, exported(store), name="again").events == row.events + 1
 
 
+def test_the_form_of_every_kind_of_event_is_known() -> None:
+    assert SHAPES.keys() == STEP_KINDS | CHANGE_KINDS | {START, SETTINGS, UNDO, RETURN}
+
+
 def test_a_batch_with_every_kind_of_change_comes_over(there: Store, tmp_path: Path) -> None:
     with Store.open(tmp_path / "other", clock=Clock()) as store:
-        session = start(store, "changed", JOB, SETTINGS, "mm")
-        go_to(session, StepKind.CUT)
-        go(session, 2)
-        cut = session.events[-1]
-        session.change(corrections.take_back(session, cut, "mis-pressed").events)
-        session.change(corrections.add_boards(session, 1, 2, spare=True)[1].events)
-        session.change(corrections.label(session, 2, "best side").events)
-        session.change(corrections.put_aside(session, 1).events)
-        session.change(corrections.take_up(session, 1).events)
-        session.change(corrections.skip(session, 1).events)
-        session.change(corrections.finish_first(session, 2).events)
-        session.change(corrections.set_first(session, 1).events)
-        session.change(corrections.spoil(session, 1, "knot").events)
-        session.change(corrections.drop(session, 4).events)
-        session.change(corrections.change_shop(session, JOB.shop, str).events)
+        session = changed_in_every_way(store)
         file = exported(store, "changed")
         row = import_batch(there, file, name=None)
         assert Session(there, row).walker.situation() == session.walker.situation()
@@ -217,7 +207,7 @@ def test_text_that_is_not_utf_8_is_refused_with_its_line(there: Store, tmp_path:
         ("[" * 100_000, "nested too deeply"),
         ("[" * 60 + "]" * 60, "nested more than 40 deep"),
         ("9" * 5000, "is too large"),
-        ("1e999", "the number 1e999 is too large"),
+        ("1e999", "the number '1e999' is too large"),
         ("NaN", "found NaN, which is no number"),
         ('"\\ud800"', "characters that are not text"),
         ('{"kind": 1, "kind": 2}', "the key 'kind' stands twice in one table"),
@@ -278,7 +268,7 @@ def data(nth: int, **values: object) -> Change:
         (event(3, at="2031-03-04T09:30:00"), "event 3: at: found '2031-03-04T09:30:00'; expected a time such as"),
         (event(3, at="2031-13-04T09:30:00+01:00"), "event 3: at: found '2031-13-04T09:30:00+01:00'"),
         (event(3, at=17), "event 3: at: found 17; expected a time"),
-        (event(3, kind=None), "event 3: kind: found null; expected a text"),
+        (event(3, kind=None), "event 3: kind: found null; expected a short text"),
         (event(3, data=[]), "event 3: data: found a list of 0; expected a table"),
         (event(3, kind="steam-bend"), "the kind steam-bend, which a newer coach must have written"),
         (event(1, kind="return"), "the batch has no beginning"),
@@ -314,14 +304,32 @@ def test_wrong_events_are_refused(here: Store, there: Store, change: Change, say
             lambda found: found["events"][1]["data"]["serves"][0][0].__setitem__(3, 40),
             "event 2 (settings): setting: found 40; expected 0 to 1",
         ),
+        (
+            lambda found: found["events"][0]["data"]["shop"]["fences"][0].update(graduation=["1e999999999", "in"]),
+            "shop.fences[1].graduation: found a list of 2; expected a ratio in mm and a unit",
+        ),
+        (
+            lambda found: found["events"][1]["data"]["serves"][0][2].__setitem__(
+                3, found["events"][1]["data"]["serves"][0][0][3]
+            ),
+            "one fence setting would serve",
+        ),
+        (
+            lambda found: found["events"][1]["data"]["serves"][0].append(["A", 3, "top", 0]),
+            'the settings of part "side" serve other sides than it has',
+        ),
+        (
+            lambda found: found["events"][1]["data"]["serves"][0].clear(),
+            "the events speak of a side, board or setting that the batch doesn't have",
+        ),
         (data(2, fence_mm="wide"), "event 2 (settings): fence_mm: found 'wide'; expected a list that isn't empty"),
         (data(8, setting=7), "event 8 (set-fence): setting: found 7; expected 0 to 1"),
-        (data(10, number=9), "event 10 (cut): the number of a board: found 9; expected 1 to 5"),
-        (data(10, tail=9), "the events contradict each other"),
-        (data(10, faces="left"), 'event 10 (cut): faces: found \'left\'; expected "top" or "bottom"'),
-        (data(10, mark_mm="5 mm"), "event 10 (cut): mark_mm: found '5 mm'; expected a number"),
-        (data(10, board="\u202egnorw"), "event 10 (cut): board: found '\\u202egnorw'; expected at most 1000 printable"),
-        (lambda found: found["events"][9]["data"].pop("turn"), "event 10 (cut): turn is missing; expected"),
+        (data(12, number=9), "event 12 (cut): the number of a board: found 9; expected 1 to 5"),
+        (data(12, tail=9), "the events speak of a side, board or setting that the batch doesn't have"),
+        (data(12, faces="left"), 'event 12 (cut): faces: found \'left\'; expected "top" or "bottom"'),
+        (data(12, mark_mm="5 mm"), "event 12 (cut): mark_mm: found '5 mm'; expected a number"),
+        (data(12, board="\u202egnorw"), "event 12 (cut): board: found '\\u202egnorw'; expected at most 1000 printable"),
+        (lambda found: found["events"][11]["data"].pop("turn"), "event 12 (cut): turn is missing; expected"),
     ],
 )
 def test_data_that_a_batch_cannot_have_is_refused(here: Store, there: Store, change: Change, says: str) -> None:
@@ -365,7 +373,7 @@ def test_a_free_name_is_kept_and_a_long_one_shortened(here: Store) -> None:
         long,
         "2031-03-04T09:30:00.000-05:00",
         [Event(1, "2031-03-04T09:30:00.000-05:00", "a", {})],
-        Tally(0, 0, 0, False),
+        Tally(0, 0, 0, finished=False),
     )
     assert free_name(here, "new") == "new"
     assert free_name(here, long) == f"{'x' * 50} 2"
@@ -463,11 +471,15 @@ def test_recover_prints_what_it_did(tmp_path: Path, capsys: pytest.CaptureFixtur
 
 @linux_only
 def test_an_export_to_a_full_disk_is_told_and_leaves_no_file(tmp_path: Path) -> None:
-    folder = RECORD.lay_down(tmp_path / "here")
+    with Store.open(tmp_path / "here", clock=Clock()) as store:
+        long = [Event(number, MORNING.isoformat(), "note", {"text": "x" * 100}) for number in range(1, 400)]
+        store.take_in("long", MORNING.isoformat(), long, Tally(0, 0, 0, finished=False))
     (tmp_path / "out").mkdir()
-    done = run(FULL_DISK, "export", "drawers", tmp_path / "out" / "x.json", "--data", folder)
+    # SQLite needs 32 KiB for its log's index even to read; the export is larger.
+    script = FULL_DISK.replace("ROOM", "33_000")
+    done = run(script, "export", "long", tmp_path / "out" / "x.json", "--data", tmp_path / "here")
     assert (done.returncode, done.stdout) == (1, "")
-    assert "File too large; nothing was written" in done.stderr
+    assert "can't be written: File too large; nothing was written" in done.stderr
     assert contents(tmp_path / "out") == {}
 
 
@@ -483,7 +495,7 @@ def test_an_export_to_a_read_only_folder_is_told(tmp_path: Path) -> None:
 def test_an_import_into_a_full_disk_is_told_and_imports_nothing(tmp_path: Path, here: Store) -> None:
     write_new(tmp_path / "x.json", export_batch(here, named(here, "drawers")))
     Store.open(tmp_path / "there").close()
-    done = run(FULL_DISK, "import", tmp_path / "x.json", "--data", tmp_path / "there")
+    done = run(FULL_DISK.replace("ROOM", "6000"), "import", tmp_path / "x.json", "--data", tmp_path / "there")
     assert done.returncode == 1
     assert "Make room" in done.stderr
     assert batches_in(tmp_path / "there") == {}

@@ -22,7 +22,7 @@ from coach.record.store import Store
 
 RECORD = record()
 BACKUP = "coach-20310304-120000.db"
-RUBBISH = random.Random(4).randbytes(PAGE)
+RUBBISH = random.Random(4).randbytes(PAGE)  # noqa: S311 - it has to be the same again
 KEPT = "coach-damaged-20310304-093000.db"
 
 # A superuser's process may write whatever the modes say; without its capabilities it is like any other's.
@@ -147,15 +147,18 @@ def test_a_page_of_rubbish_costs_nothing_that_was_backed_up(tmp_path: Path, page
 @pytest.mark.parametrize("page", range(1, RECORD.pages + 1))
 @pytest.mark.parametrize("seed", range(6))
 def test_flipped_bits_cost_nothing_that_was_backed_up(tmp_path: Path, page: int, seed: int) -> None:
-    chance = random.Random(page * 100 + seed)
+    chance = random.Random(page * 100 + seed)  # noqa: S311 - it has to be the same again
     at = chance.choice([chance.randrange(12), chance.randrange(PAGE)])
     damaged = RECORD.with_page(page, bytes([RECORD.file[(page - 1) * PAGE + at] ^ (1 << chance.randrange(8))]), at)
     RECORD.lay_down(tmp_path, damaged)
+    refused = ""
     try:
         recover(tmp_path, clock=at_morning)
     except CoachError as error:
+        refused = str(error)
+    if refused:
         # A bit in the schema's version makes the record a newer coach's; others are where nothing is kept.
-        assert "is sound" in str(error) or "schema version" in str(error)
+        assert "is sound" in refused or "schema version" in refused
         assert (tmp_path / "coach.db").read_bytes() == damaged
         return
     found = batches_in(tmp_path)
@@ -261,7 +264,7 @@ def test_backups_stay_as_they_are(tmp_path: Path) -> None:
 
 
 def changed(statements: str) -> bytes:
-    """The record's file after `statements`, with a wrong count of free pages, so that it is damaged whatever they do."""
+    """The record's file after `statements`, with a wrong count of free pages, so that it counts as damaged."""
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
         connection.deserialize(RECORD.file[:18] + b"\x01\x01" + RECORD.file[20:])  # without a log, for memory
         connection.executescript(f"DROP TRIGGER events_no_update; DROP TRIGGER events_no_delete; {statements}")
@@ -291,9 +294,12 @@ def test_a_gap_that_the_backup_fills_costs_nothing(tmp_path: Path) -> None:
     assert batches_in(tmp_path) == RECORD.events
 
 
-@pytest.mark.parametrize("number", [1, 2])
-def test_a_batch_without_a_beginning_in_either_is_lost_and_told(tmp_path: Path, number: int) -> None:
-    found = recovered(tmp_path, changed(f"DELETE FROM events WHERE batch = 3 AND number = {number}"))
+@pytest.mark.parametrize(
+    "statement",
+    ["DELETE FROM events WHERE batch = 3 AND number = 1", "DELETE FROM events WHERE batch = 3 AND number = 2"],
+)
+def test_a_batch_without_a_beginning_in_either_is_lost_and_told(tmp_path: Path, statement: str) -> None:
+    found = recovered(tmp_path, changed(statement))
     assert found.lost == ("“late”",)
     assert "“late” is lost: its layouts and settings can't be read." in found.lines
     assert sorted(batches_in(tmp_path)) == ["chest", "drawers"]
