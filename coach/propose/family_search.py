@@ -85,7 +85,7 @@ def search(
     """
     ends = None if seconds is None else time.monotonic() + seconds
     best = Found(first, max(min(bounds.counts) for bounds in drawers), evenest=False)
-    say(f"each drawer by itself: {best.settings} settings")
+    say(f"each drawer by itself: {_settings(best.settings)}")
     work: dict[int, float] = {}
     while not (best.fewest and best.evenest):
         left = None if ends is None else ends - time.monotonic()
@@ -101,16 +101,18 @@ def search(
             seconds=left,
             work=allowed,
             hint=best.marks if final else None,
-            beat=_Clock(say, f"the evenest with {settings} settings" if final else f"whether {settings} are enough"),
+            beat=_Clock(
+                say, f"the evenest with {_settings(settings)}" if final else f"whether {_settings(settings)} will do"
+            ),
         )
         work[settings] = allowed or 0.0
         if answer.marks is not None:
             found = Found(answer.marks, best.at_least, evenest=final and answer.settled)
             best = found if found.evenest else min(best, found, key=lambda one: one.worth)
-            say("no tails are evener" if best.evenest else f"{best.settings} settings are enough")
+            say("no tails are evener" if best.evenest else f"enough: {_settings(best.settings)}")
         elif answer.settled:
             best = replace(best, at_least=settings + 1)
-            say(f"{settings} settings aren't enough")
+            say(f"not enough: {_settings(settings)}")
         if answer.interrupted or (not answer.settled and allowed == most_work is not None):
             break
     return best
@@ -135,6 +137,10 @@ class _Clock:
         if now - self._said >= _EVERY_S:
             self._said = now
             self._say(f"searching {self._what}: {now - self._begun:.0f} s")
+
+
+def _settings(number: int) -> str:
+    return f"{number} setting{'' if number == 1 else 's'}"
 
 
 def _lesser(most: float | None, wanted: float) -> float:

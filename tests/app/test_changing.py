@@ -60,6 +60,7 @@ async def choose(shown: Shown, *choices: str) -> None:
         await shown.until(lambda wanted=choice: place(shown, wanted) is not None, choice)  # type: ignore[misc]
         found = place(shown, choice)
         assert found is not None
+        shown.seconds.passed += 1
         await shown.pilot.press(*["down"] * found, "enter")
         await shown.pilot.pause()
 
@@ -652,3 +653,16 @@ async def test_on_handed_boards_a_kind_to_add_says_its_hand(store: Store, clock:
         await menu(shown, "Add a board")
         for kind in ("side (left)", "side (left), as a spare", "side (right)", "side (right), as a spare"):
             await shown.until_shown(kind)
+
+
+async def test_a_key_held_down_stops_at_the_first_question(store: Store, session: Session) -> None:
+    done = len(session.events)
+    async with opened(store, session) as shown:
+        await menu(shown)
+        await shown.until_on(Choose)
+        question = shown.screen
+        for _ in range(30):
+            shown.seconds.passed += 0.03  # as quick as a keyboard repeats
+            await shown.pilot.press("enter")
+        assert shown.screen is question
+        assert len(session.events) == done

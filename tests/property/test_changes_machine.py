@@ -34,9 +34,8 @@ from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker, after, plan
 from coach.plan.wrong import Mistake, Verdict
 from coach.record import corrections
-from coach.record.change_events import unmend_events
 from coach.record.corrections import Correction
-from coach.record.events import UNDO, fold, last_standing, step_of, undone_numbers
+from coach.record.events import fold, last_standing, step_of, undone_numbers
 from coach.record.session import Session, start
 from coach.record.store import Event, Stale, Store
 from coach.shop.tools import Shop
@@ -102,11 +101,7 @@ class Batch(RuleBasedStateMachine):
         if latest is None:
             assert self.session.undo() is None
             return
-        mends = unmend_events(self.session.walker, step_of(latest).side)
-        if mends:
-            self.session.change([*mends, (UNDO, {"number": latest.number, "of": latest.kind})])
-        else:
-            self.session.undo()
+        self.session.undo()
         if latest.kind == StepKind.CUT:
             self.wood.never_cut(latest.data["number"], latest.number)
 

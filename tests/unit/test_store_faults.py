@@ -373,7 +373,7 @@ def test_a_damaged_record_is_told_with_its_newest_backup(tmp_path: Path) -> None
 
 def test_a_damaged_record_without_a_backup_is_told_to_be_recovered_too(tmp_path: Path) -> None:
     overwrite(filled(tmp_path), 0, 100)
-    with pytest.raises(CoachError, match="Make a new record of what can still be read .*:  coach recover --data"):
+    with pytest.raises(CoachError, match=r"Make a new record of what can still be read .*:  coach recover --data"):
         Store.open(tmp_path)
 
 
