@@ -12,14 +12,13 @@ from coach.joint.files import parse_layout
 from coach.joint.layout import Layout, Part
 from coach.joint.limits import Show
 from coach.joint.spacing import proportioned
-from coach.plan.job import EQUAL_MM, make_job
+from coach.plan.job import make_job
 from coach.plan.proof import proven_settings
 from coach.plan.settings import Settings, decide
 from coach.propose.bounds import Limits, bounds_of, limits_of, off_the_scale
-from coach.propose.family_file import Family
-from coach.propose.fit import few_boards
-from coach.propose.graduations import Graduations
-from coach.propose.layout_text import APART, layout_text, length_text, name_with, tolerance_text
+from coach.propose.family_file import Drawer, Family
+from coach.propose.graduations import Graduations, apart_mm, cut_alone, few_boards
+from coach.propose.layout_text import layout_text, length_text, name_with, tolerance_text
 from coach.shop.tools import Shop
 
 if TYPE_CHECKING:
@@ -34,7 +33,7 @@ class Proposal:
     """A family's layouts.
 
     Attributes:
-        layouts, texts: one for each drawer, and the file that holds it.
+        layouts, texts: one for each drawer, with few boards, and the file that holds it with all.
         settings: what all of them together are cut with.
         even: how many settings evenly spaced tails, as many on each board, would need.
     """
@@ -90,9 +89,7 @@ def propose(
     found = search(possible, tuple(first), seconds=seconds, most_work=most_work, say=say)
     texts, layouts, settings = _written(family, found, graduations, shop, show)
     even = [_evenly_spaced(layout, limits_of(family, graduations)) for layout in layouts]
-    return Proposal(
-        found, layouts, texts, settings, len(decide(make_job([few_boards(layout) for layout in even], shop)).fence_mm)
-    )
+    return Proposal(found, layouts, texts, settings, len(decide(make_job(even, shop)).fence_mm))
 
 
 def _written(
@@ -103,27 +100,20 @@ def _written(
     Where the usual tolerance lets a setting between two graduations serve marks on both, they say a narrower one.
     """
     sign = 1 if graduations.jig.wide_leads else -1
-    fences = sorted({graduations.fence_mm(sign * number) for numbers in found.marks for number in numbers})
-    tolerance = None
-    while True:
-        texts = tuple(
-            _text(family, index, [graduations.mark_mm(sign * number, drawer.width_mm) for number in numbers], tolerance)
-            for index, (drawer, numbers) in enumerate(zip(family.drawers, found.marks, strict=True))
-        )
-        layouts = tuple(
-            parse_layout(family.where(drawer), text) for drawer, text in zip(family.drawers, texts, strict=True)
-        )
-        settings = proven_settings(make_job([few_boards(layout) for layout in layouts], shop), show)
-        if tolerance is not None or (
-            len(fences) == len(settings.fence_mm)
-            and all(abs(a - b) < EQUAL_MM for a, b in zip(fences, sorted(settings.fence_mm), strict=True))
-        ):
-            return texts, layouts, settings
-        tolerance = APART * graduations.spacing_mm
+    marks = [
+        [graduations.mark_mm(sign * number, drawer.width_mm) for number in numbers]
+        for drawer, numbers in zip(family.drawers, found.marks, strict=True)
+    ]
+    texts = [_text(family, drawer, own, None) for drawer, own in zip(family.drawers, marks, strict=True)]
+    job = make_job([few_boards(parse_layout(family.name, text)) for text in texts], shop)
+    if not cut_alone(job, {graduations.fence_mm(sign * number) for numbers in found.marks for number in numbers}):
+        tolerance = apart_mm(job.layouts, graduations)
+        texts = [_text(family, drawer, own, tolerance) for drawer, own in zip(family.drawers, marks, strict=True)]
+        job = make_job([few_boards(parse_layout(family.name, text)) for text in texts], shop)
+    return tuple(texts), job.layouts, proven_settings(job, show)
 
 
-def _text(family: Family, index: int, marks_mm: Sequence[float], tolerance_mm: float | None) -> str:
-    drawer = family.drawers[index]
+def _text(family: Family, drawer: Drawer, marks_mm: Sequence[float], tolerance_mm: float | None) -> str:
     root: dict[str, Any] = {"format": 1, "name": name_with(family.name, drawer.label)}
     if family.root.has("slope"):
         root["slope"] = family.root.data["slope"]

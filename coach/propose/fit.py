@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from coach.errors import CoachError
@@ -15,8 +15,8 @@ from coach.joint.limits import Show
 from coach.plan.job import EQUAL_MM, Job, make_job
 from coach.plan.proof import proven_settings
 from coach.plan.settings import Settings
-from coach.propose.graduations import Graduations
-from coach.propose.layout_text import APART, layout_text, length_text, name_with, tolerance_text
+from coach.propose.graduations import Graduations, apart_mm, cut_alone, few_boards
+from coach.propose.layout_text import layout_text, length_text, name_with, tolerance_text
 from coach.shop.tools import Shop
 from coach.words import Edge, End
 
@@ -94,25 +94,15 @@ def fit(written: Written, shop: Shop, show: Show) -> Fit:
         }
         for (number, end), groups in ends.items()
     }
-    fences = sorted({graduations.fence_mm(number) for number in chosen.values()})
+    text = _text(written, marks, None)
+    job = make_job([few_boards(parse_layout(drawn.name, text))], shop)
     narrowed = None
-    while True:
+    if not cut_alone(job, {graduations.fence_mm(number) for number in chosen.values()}):
+        narrowed = apart_mm(job.layouts, graduations)
         text = _text(written, marks, narrowed)
-        fitted = parse_layout(drawn.name, text)
-        job = make_job([few_boards(fitted)], shop)
-        after = proven_settings(job, show)
-        found = sorted(after.fence_mm)
-        if narrowed is not None or (
-            len(found) == len(fences) and all(abs(a - b) < EQUAL_MM for a, b in zip(found, fences, strict=True))
-        ):
-            return Fit(drawn, fitted, text, _before(drawn, shop, show), after, job, graduations, narrowed)
-        narrowed = _narrowed_mm(fitted, graduations)
-
-
-def few_boards(layout: Layout) -> Layout:
-    """The layout with a board of each part, or a left and a right: as good as all of them for settings and proof."""
-    parts = (replace(part, boards=2 if part.handed else 1, spares=0) for part in layout.parts)
-    return replace(layout, parts=tuple(parts))
+        job = make_job([few_boards(parse_layout(drawn.name, text))], shop)
+    after = proven_settings(job, show)
+    return Fit(drawn, job.layouts[0], text, _before(drawn, shop, show), after, job, graduations, narrowed)
 
 
 def _before(drawn: Layout, shop: Shop, show: Show) -> Settings | None:
@@ -120,19 +110,6 @@ def _before(drawn: Layout, shop: Shop, show: Show) -> Settings | None:
         return proven_settings(make_job([few_boards(drawn)], shop), show)
     except CoachError:
         return None
-
-
-def _narrowed_mm(layout: Layout, graduations: Graduations) -> float:
-    """A tolerance with which no setting between two graduations serves both, but no wider than limits allow."""
-    slope = graduations.jig.slope
-    tails = [
-        width
-        for part in layout.parts
-        for joint in part.ends.values()
-        for width in joint.tail_widths_mm(part.width_mm, joint.tail_length_mm, slope)
-    ]
-    given = [] if layout.tolerance_mm is None else [layout.tolerance_mm]
-    return min(APART * graduations.spacing_mm, min(tails) / 4, *given)
 
 
 def _grouped(layout: Layout, graduations: Graduations) -> tuple[list[float], _Ends]:

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, replace
 
+from coach.errors import CoachError
+from coach.joint.layout import Layout
 from coach.plan.geometry import fence_for_mark_mm, mark_at_fence_mm
+from coach.plan.job import EQUAL_MM, Job
+from coach.plan.settings import decide
 from coach.shop.tools import Jig, Shop
+
+_APART = 0.49  # of a graduation
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,3 +63,37 @@ class Graduations:
         """The mark that a graduation cuts, from the edge that the side faces; the inverse of `position`."""
         from_jig = mark_at_fence_mm(self.jig, self.kerf_mm, self.fence_mm(number))
         return from_jig if self.jig.wide_leads else width_mm - from_jig
+
+
+def few_boards(layout: Layout) -> Layout:
+    """The layout with a board of each part, or a left and a right: as good as all of them for settings and proof."""
+    parts = (replace(part, boards=2 if part.handed else 1, spares=0) for part in layout.parts)
+    return replace(layout, parts=tuple(parts))
+
+
+def cut_alone(job: Job, fences_mm: Collection[float]) -> bool:
+    """Whether the job's settings are these, each for itself: no wide tolerance lets one between two serve both."""
+    try:
+        found = decide(job).fence_mm
+    except CoachError:
+        return False
+    return len(found) == len(fences_mm) and all(
+        abs(one - other) < EQUAL_MM for one, other in zip(sorted(found), sorted(fences_mm), strict=True)
+    )
+
+
+def apart_mm(layouts: Iterable[Layout], graduations: Graduations) -> float:
+    """A tolerance along the end with which no setting between two graduations serves the marks on both.
+
+    It is no wider than any that the layouts have, nor than a quarter of their narrowest tail at the baseline.
+    """
+    slope = graduations.jig.slope
+    widest = _APART * graduations.spacing_mm
+    for layout in layouts:
+        if layout.tolerance_mm is not None:
+            widest = min(widest, layout.tolerance_mm)
+        for part in layout.parts:
+            for joint in part.ends.values():
+                tails = joint.tail_widths_mm(part.width_mm, joint.tail_length_mm, slope)
+                widest = min(widest, *(tail / 4 for tail in tails))
+    return widest

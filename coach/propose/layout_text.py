@@ -11,9 +11,6 @@ from typing import Any
 from coach.lengths import Unit
 from coach.names import LONGEST_NAME
 
-APART = 0.49
-"""Of a graduation: with no more tolerance, no setting between two graduations serves the marks on both."""
-
 _PLACES: dict[Unit, int] = {"mm": 4, "in": 6}
 _MM: dict[Unit, float] = {"mm": 1.0, "in": 25.4}
 _NOISE = 1e-5  # of the last place

@@ -138,7 +138,7 @@ def _step(shop: Shop) -> float:
 
 def _settings_as_drawn(found: Fit) -> str:
     if found.before is None:
-        return "it can't be cut on this scale without spoiling a tail or a socket, or the saw can't reach"
+        return "rounded to this scale, a tail or a socket would be spoiled"
     on = _on_graduations(found.before, found)
     return f"{counted(len(found.before.fence_mm), 'fence setting')}, {on} of them on graduations"
 

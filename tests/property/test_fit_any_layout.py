@@ -119,9 +119,9 @@ def test_any_layout_once_fitted_is_cut_on_graduations_alone(batch: tuple[ShopTex
 @settings(max_examples=60, deadline=None, derandomize=True)
 def test_on_a_coarse_scale_a_layout_is_fitted_if_neighbouring_graduations_allow_it_at_all(data: st.DataObject) -> None:
     """All ways to give each mark one of its two neighbouring graduations are tried."""
-    step, width = 4.0, 90.0
-    tenths = st.integers(0, 50).map(lambda number: number / 10)
-    top, bottom = ([1 + data.draw(tenths), 45 + data.draw(tenths)] for _ in Edge)
+    step, width = float(data.draw(st.integers(3, 7))), 90.0
+    tenths = st.integers(0, 25).map(lambda number: number / 10)
+    top, bottom = ([1 + data.draw(tenths), 44.5 + data.draw(tenths)] for _ in Edge)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         shop_file, layout = folder / "my-shop.toml", folder / "layout.toml"

@@ -94,7 +94,17 @@ def test_the_watch_lets_a_small_registry_pass(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "command",
-    ["--version", "plan FILE --json", "plan FILE", "check FILE", "log", "log Drawers", "log --json", "log --csv"],
+    [
+        "--version",
+        "plan FILE --json",
+        "plan FILE",
+        "check FILE",
+        "fit FILE",
+        "log",
+        "log Drawers",
+        "log --json",
+        "log --csv",
+    ],
 )
 def test_a_plain_command_loads_neither_textual_nor_pints_default_units(
     tmp_path: Path, drawers: str, command: str
