@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from coach.propose.bounds import Bounds
-from coach.propose.family_model import Marks, solve
+from coach.propose.family_model import Answer, Marks, solve
 
 Progress = Callable[[str], None]
 
@@ -72,8 +72,8 @@ def search(
 ) -> Found:
     """The fewest settings and the evenest tails for `drawers`.
 
-    The solver is asked whether so many settings are enough, halfway between what is known to be too few and what is
-    known to be enough. Where it can't tell with reasonable effort, it is asked about other numbers, so that there is
+    The solver is asked whether so many settings are enough, between what is known to be too few and what is known to
+    be enough. Where it can't tell with reasonable effort, it is asked about other numbers, so that there is
     something better to show, and the question comes up again with twice the effort. Once the fewest are known, it is
     asked for the evenest tails.
 
@@ -87,41 +87,47 @@ def search(
     best = Found(first, max(min(bounds.counts) for bounds in drawers), evenest=False)
     say(f"each drawer by itself: {_settings(best.settings)}")
     work: dict[int, float] = {}
-    while not (best.fewest and best.evenest):
-        left = None if ends is None else ends - time.monotonic()
-        if left is not None and left <= 0:
-            break
-        final = best.fewest
-        settings = best.settings if final else _next(best, work)
-        allowed = most_work if final else _lesser(most_work, 2 * work.get(settings, FIRST_WORK / 2))
-        answer = solve(
-            drawers,
-            settings,
-            evenest=final,
-            seconds=left,
-            work=allowed,
-            hint=best.marks if final else None,
-            beat=_Clock(
-                say, f"the evenest with {_settings(settings)}" if final else f"whether {_settings(settings)} will do"
-            ),
-        )
-        work[settings] = allowed or 0.0
-        if answer.marks is not None:
-            found = Found(answer.marks, best.at_least, evenest=final and answer.settled)
-            best = found if found.evenest else min(best, found, key=lambda one: one.worth)
-            say("no tails are evener" if best.evenest else f"enough: {_settings(best.settings)}")
-        elif answer.settled:
-            best = replace(best, at_least=settings + 1)
-            say(f"not enough: {_settings(settings)}")
-        if answer.interrupted or (not answer.settled and allowed == most_work is not None):
-            break
+    try:
+        while not (best.fewest and best.evenest):
+            left = None if ends is None else ends - time.monotonic()
+            if left is not None and left <= 0:
+                break
+            final = best.fewest
+            settings = best.settings if final else _next(best, work)
+            allowed = most_work if final else _lesser(most_work, 2 * work.get(settings, FIRST_WORK / 2))
+            what = f"the evenest with {_settings(settings)}" if final else f"whether {_settings(settings)} will do"
+            hint = best.marks if final else None
+            answer = solve(
+                drawers, settings, evenest=final, seconds=left, work=allowed, hint=hint, beat=_Clock(say, what)
+            )
+            work[settings] = allowed or 0.0
+            best = _learnt(best, settings, answer, evenest=final, say=say)
+            if answer.interrupted or (not answer.settled and allowed == most_work is not None):
+                break
+    except KeyboardInterrupt:  # between two questions: what was found stands
+        return best
+    return best
+
+
+def _learnt(best: Found, settings: int, answer: Answer, *, evenest: bool, say: Progress) -> Found:
+    """The best that is known after an answer about so many settings."""
+    if answer.marks is not None:
+        found = Found(answer.marks, best.at_least, evenest=evenest and answer.settled)
+        best = found if found.evenest else min(best, found, key=lambda one: one.worth)
+        say("no tails are evener" if best.evenest else f"enough: {_settings(best.settings)}")
+    elif answer.settled:
+        best = replace(best, at_least=settings + 1)
+        say(f"not enough: {_settings(settings)}")
     return best
 
 
 def _next(best: Found, work: Mapping[int, float]) -> int:
-    """The number of settings to ask about: one with which the solver had the least work yet, nearest to halfway."""
-    halfway = (best.at_least + best.settings) // 2
-    return min(range(best.at_least, best.settings), key=lambda number: (work.get(number, 0.0), abs(number - halfway)))
+    """The number of settings to ask about: one that made the least work so far, a quarter of the way from too few.
+
+    Few settings are told from too few quickly, while many take a while to be told that they are enough.
+    """
+    near = (3 * best.at_least + best.settings) // 4
+    return min(range(best.at_least, best.settings), key=lambda number: (work.get(number, 0.0), abs(number - near)))
 
 
 class _Clock:

@@ -18,7 +18,6 @@ from coach.sheets.saying import Saying, counted
 from coach.shop.tools import Shop
 
 _ROUNDED_MM = 0.0005
-_WOULD = "evenly spaced tails, as many on each board, would need"
 
 
 def fit_lines(found: Fit, saying: Saying) -> Iterator[str]:
@@ -61,11 +60,13 @@ def family_lines(family: Family, found: Proposal, shop: Shop, saying: Saying) ->
     yield f"“{family.name}”: {drawers}, {counted(boards, 'board')}"
     if shop.sample:
         yield sample_shop_note()
-    yield from _how_sure(found)
     if shop.fence.graduation is None:
-        yield f"the fence has no scale: settings lie on a grid of {saying.length(WITHOUT_A_SCALE_MM)} of fence travel"
+        grid = saying.length(WITHOUT_A_SCALE_MM)
+        yield f"the fence has no scale, so its settings are taken from a grid of {grid} of its travel"
+        yield from _how_sure(found, "that grid")
     else:
-        yield f"every mark falls on a graduation of the fence's scale, {saying.reading(_step(shop))}"
+        yield f"settings are taken from the graduations of the fence's scale, {saying.reading(_step(shop))}"
+        yield from _how_sure(found, "graduations")
     yield from _narrowed_ranges(family, shop, saying)
     yield ""
     rows = [("drawer", "tails", "half-pin socket", "tails' widths", "sockets between them")]
@@ -98,21 +99,23 @@ def family_lines(family: Family, found: Proposal, shop: Shop, saying: Saying) ->
     yield ""
 
 
-def _how_sure(found: Proposal) -> Iterator[str]:
+def _how_sure(found: Proposal, where: str) -> Iterator[str]:
     search = found.found
     settings = counted(search.settings, "fence setting")
-    if not search.fewest:
+    which = f"symmetrical layouts within these ranges and with every mark on {where}"
+    if search.fewest:
+        yield f"{settings}: no {which} need fewer, that is proven"
+    else:
         yield (
-            f"{settings}, the best found before the search ended; proven is only that symmetrical layouts within these "
-            f"ranges need {search.at_least} or more. {_WOULD.capitalize()} {found.even}"
+            f"{settings}, the best found before the search ended; proven is only that {which} need "
+            f"{search.at_least} or more"
         )
-        return
-    yield f"{settings}: no symmetrical layouts within these ranges need fewer, that is proven; {_WOULD} {found.even}"
-    yield (
-        "of all that need no more these have the evenest tails, proven (widest less narrowest, summed over the drawers)"
-        if search.evenest
-        else "their tails are the evenest found before the search ended; evener ones may exist"
-    )
+    between = f", of which some serve marks beside {where}" if found.even < search.settings else ""
+    yield f"evenly spaced tails, as many on each board, would need {found.even}{between}"
+    if search.fewest and search.evenest:
+        yield "of all that need no more these have the evenest tails, proven (widest less narrowest, over all drawers)"
+    elif search.fewest:
+        yield "their tails are the evenest found before the search ended; evener ones may exist"
 
 
 def _narrowed_ranges(family: Family, shop: Shop, saying: Saying) -> Iterator[str]:

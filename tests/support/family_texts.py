@@ -23,6 +23,7 @@ FAMILY: Keys = {
     "tail": '["18 mm", "32 mm"]',
     "pin": '["3 mm", "6 mm"]',
 }
+NOISE_MM = 1e-9
 SIX_WIDTHS = '["57 mm", "76 mm", "95 mm", "114 mm", "133 mm", "152 mm"]'
 
 
@@ -79,8 +80,9 @@ def _allowed(half_pin: float, tails: list[float], pins: list[float], ranges: Ran
     kerf = shop.kerf_mm / math.cos(shop.jig.slope)
     inset = 2 * ranges.tail_length * math.tan(shop.jig.slope)
     return (
-        max(ranges.half_pin[0], kerf) <= half_pin <= ranges.half_pin[1]
-        and all(ranges.tail[0] <= tail <= ranges.tail[1] and tail - inset > tail / 3 for tail in tails)
-        and all(max(ranges.pin[0], kerf) <= pin <= ranges.pin[1] for pin in pins)
-        and max(tails) <= ranges.ratio * min(tails)
+        max(ranges.half_pin[0], kerf) - NOISE_MM <= half_pin <= ranges.half_pin[1] + NOISE_MM
+        and all(ranges.tail[0] - NOISE_MM <= tail <= ranges.tail[1] + NOISE_MM for tail in tails)
+        and all(tail - inset > tail / 3 for tail in tails)
+        and all(max(ranges.pin[0], kerf) - NOISE_MM <= pin <= ranges.pin[1] + NOISE_MM for pin in pins)
+        and max(tails) <= ranges.ratio * min(tails) + NOISE_MM
     )

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import _thread
 import math
+import signal
+import subprocess
 import sys
 import tomllib
 from pathlib import Path
-from threading import Timer
+from subprocess import PIPE
 
 import pytest
 from support.family_texts import FAMILY, SIX_WIDTHS, Ranges, family_text, fewest_and_evenest
@@ -27,6 +28,13 @@ from coach.shop.files import parse_shop
 
 MOST_WORK = 60.0  # in the solver's own measure, the same on every computer: some hundred times what is needed
 HARD = ", ".join(f'"{width} mm"' for width in range(60, 200, 10))
+COARSE: Keys = {
+    "widths": '["48 mm", "62 mm", "68 mm"]',
+    "half_pin": '["1.6 mm", "3.2 mm"]',
+    "tail": '["12.5 mm", "22.8 mm"]',
+    "pin": '["4 mm", "9 mm"]',
+    "ratio": "1.2",
+}
 
 
 @pytest.fixture(autouse=True)
@@ -148,6 +156,16 @@ def test_a_family_never_needs_more_settings_than_evenly_spaced_tails(widths: str
     assert found.found.settings <= found.even
 
 
+def test_where_even_spacing_needs_fewer_since_its_marks_share_settings_beside_graduations_that_is_said(
+    tmp_path: Path,
+) -> None:
+    shop = tmp_path / "my-shop.toml"
+    shop.write_text(scale("2.5 mm", zero="1.3 mm"), encoding="utf-8")
+    family = family_of(tmp_path, COARSE)
+    ran = coach("family", family, "--shop", shop)
+    assert "would need 5, of which some serve marks beside graduations\n" in ran.out
+
+
 def test_a_family_has_the_same_layouts_whenever_it_is_asked_for() -> None:
     text = family_text({"widths": SIX_WIDTHS, "ratio": "1.5"})
     assert proposed(text, scale("0.5 mm")).texts == proposed(text, scale("0.5 mm")).texts
@@ -163,7 +181,7 @@ def test_a_half_pin_socket_of_one_width_goes_to_the_nearest_graduation() -> None
 def test_what_is_said_counts_settings_and_compares_with_even_spacing(tmp_path: Path, shop: Path) -> None:
     ran = coach("family", family_of(tmp_path, {"widths": SIX_WIDTHS, "ratio": "1.5"}), "--shop", shop)
     assert ran.code == 0
-    assert "10 fence settings: no symmetrical layouts within these ranges need fewer, that is proven" in ran.out
+    assert "10 fence settings: no symmetrical layouts within these ranges and with every mark on graduations" in ran.out
     assert "evenly spaced tails, as many on each board, would need 13" in ran.out
     assert "the evenest tails, proven" in ran.out
     assert "nothing was written" in ran.out
@@ -171,7 +189,7 @@ def test_what_is_said_counts_settings_and_compares_with_even_spacing(tmp_path: P
 
 def test_progress_is_said_on_the_other_stream(tmp_path: Path, shop: Path) -> None:
     ran = coach("family", family_of(tmp_path, {"widths": SIX_WIDTHS}), "--shop", shop)
-    assert "not enough: 9 settings\n" in ran.err and "enough: 10 settings\n" in ran.err
+    assert "not enough: 9 settings\n" in ran.err and "\nenough: 10 settings\n" in ran.err
     assert "not enough" not in ran.out
 
 
@@ -179,7 +197,7 @@ def test_without_a_scale_the_grid_is_said(tmp_path: Path) -> None:
     shop = tmp_path / "my-shop.toml"
     shop.write_text(shop_text(), encoding="utf-8")
     ran = coach("family", family_of(tmp_path), "--shop", shop)
-    assert "the fence has no scale: settings lie on a grid of 0.5 mm of fence travel\n" in ran.out
+    assert "the fence has no scale, so its settings are taken from a grid of 0.5 mm of its travel\n" in ran.out
 
 
 def test_a_range_that_the_blade_narrows_is_said(tmp_path: Path, shop: Path) -> None:
@@ -234,11 +252,32 @@ def test_a_search_that_ends_early_says_what_is_proven(tmp_path: Path, shop: Path
 
 def test_ctrl_c_ends_the_search_with_the_best_so_far(tmp_path: Path, shop: Path) -> None:
     family = family_of(tmp_path, {"widths": f"[{HARD}]", "pin": '["3 mm", "8 mm"]', "half_pin": '["4 mm", "9 mm"]'})
-    Timer(1.5, _thread.interrupt_main).start()
-    ran = coach("family", family, "--shop", shop, "--write", tmp_path / "chest")
-    assert ran.code == 0
-    assert "before the search ended" in ran.out
+    words = ["family", family, "--shop", shop, "--write", tmp_path / "chest"]
+    coach_command = [sys.executable, "-m", "coach", *map(str, words)]
+    with subprocess.Popen(coach_command, stdout=PIPE, stderr=PIPE, text=True, encoding="utf-8") as running:
+        assert running.stderr is not None
+        for line in running.stderr:
+            if line.startswith("enough: "):
+                running.send_signal(signal.SIGINT)
+                break
+        out, _ = running.communicate(timeout=60)
+    assert running.returncode == 0
+    assert "before the search ended" in out
     assert len(list((tmp_path / "chest").iterdir())) == 14
+
+
+def test_ctrl_c_between_two_questions_keeps_what_was_found() -> None:
+    heard = []
+
+    def pressed(line: str) -> None:
+        heard.append(line)
+        if line.startswith("enough: "):
+            raise KeyboardInterrupt
+
+    family = parse_family("chest.toml", family_text({"widths": SIX_WIDTHS}))
+    found = propose(family, parse_shop("shop.toml", scale("0.5 mm")), mm, say=pressed).found
+    assert not found.fewest and found.at_least == 10
+    assert heard[-1].startswith("enough: ")
 
 
 def test_the_solver_stops_at_ctrl_c() -> None:
