@@ -9,7 +9,7 @@ from pathlib import Path
 from coach import places
 from coach.errors import CoachError
 from coach.joint.advice import Advice, advice
-from coach.joint.files import MOST_BOARDS, Written, read_layout
+from coach.joint.files import MOST_BOARDS, Mistaken, Written, read_layout
 from coach.joint.limits import problems
 from coach.lengths import Unit, show_length
 from coach.plan.job import Job, make_job
@@ -57,15 +57,20 @@ def where_a_shop_goes() -> str:
 def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None, *, smallest_first: bool = False) -> Loaded:
     """Reads and proves `paths` together; CoachError with everything that is wrong, each with its file."""
     found: list[tuple[Path, Written]] = []
+    mistaken: list[tuple[Path, Written]] = []
     wrong: list[str] = []
     for path in paths:
         try:
             found.append((path, read_layout(path)))
+        except Mistaken as error:
+            wrong += error.problems
+            mistaken.append((path, error.sound))
         except CoachError as error:
             wrong += error.problems
     layouts = [written.layout for _, written in found]
     wrong += _clashes(found)
-    unit: Unit = units or (layouts[0].unit if layouts else "mm")
+    read = [*found, *mistaken]
+    unit: Unit = units or (read[0][1].layout.unit if read else "mm")
     try:
         shop = load_shop(shop_path, unit)
     except CoachError as error:
@@ -77,7 +82,7 @@ def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None, *, s
     jig, kerf = shop.jig, shop.saw.kerf_mm
     notes: list[tuple[str, Advice]] = []
     impossible: list[str] = []
-    for path, written in found:
+    for path, written in read:
         against = problems(written.layout, jig.slope, kerf, show, wide_leads=jig.wide_leads)
         impossible += [f"{written.where(problem)}: {problem.text}" for problem in against]
         given = advice(written.layout, jig.slope, kerf, jig.thickness_mm, show, wide_leads=jig.wide_leads)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -51,8 +52,25 @@ class Written:
         return tables[-1].where()
 
 
+class Mistaken(CoachError):  # noqa: N818 - it says of a layout what it is
+    """A layout file with mistakes in it.
+
+    Attributes:
+        sound: the layout with only those parts that could be read, so that their limits can be told as well.
+    """
+
+    def __init__(self, problems: Iterable[str], sound: Written) -> None:
+        super().__init__(*problems)
+        self.sound = sound
+
+
 def read_layout(path: Path) -> Written:
-    """The layout in the file at `path`; CoachError with every mistake in it."""
+    """The layout in the file at `path`.
+
+    Raises:
+        Mistaken: with every mistake in how it is written.
+        CoachError: it can't be read as TOML at all.
+    """
     return _written(str(path), read_source(path))
 
 
@@ -72,26 +90,35 @@ def _written(name: str, text: str) -> Written:
     tolerance = root.length("tolerance", required=False)
     species = root.text("species", required=False)
     tables = root.tables("parts")
-    parts = [part for part in map(_part, tables) if part is not None]
+    read = [(table, _part(table)) for table in tables]
+    parts = {id(table): part for table, part in read if part is not None}
     seen: set[str] = set()
     for table, label in ((table, table.data.get("label")) for table in tables):
         if isinstance(label, str):
             if label.strip() in seen:
                 table.wrong("label", f"{shown(label)} is the label of an earlier part; expected one of its own")
             seen.add(label.strip())
-    total = sum(part.boards + part.spares for part in parts)
+    total = sum(part.boards + part.spares for part in parts.values())
     if total > MOST_BOARDS:
         root.wrong("parts", f"{total} boards in all; expected at most {MOST_BOARDS}")
-    root.done()
-    assert title is not None
-    unit = _unit(root.data["parts"])
-    layout = Layout(title, slope, None if tolerance is None else float(tolerance), species, tuple(parts), unit)
-    return Written(layout, root, tuple(tables))
+    layout = Layout(
+        title or "",
+        slope,
+        None if tolerance is None else float(tolerance),
+        species,
+        tuple(parts.values()),
+        _unit([table.data for table in tables]),
+    )
+    written = Written(layout, root, tuple(table for table in tables if id(table) in parts))
+    if root.problems:
+        raise Mistaken(root.problems, written)
+    return written
 
 
 def _unit(tables: list[dict[str, Any]]) -> Unit:
     """The unit in which most of a layout's widths, thicknesses and lengths are written."""
-    texts = [str(table[key]) for table in tables for key in ("width", "thickness", "length") if key in table]
+    found = [table.get(key) for table in tables for key in ("width", "thickness", "length")]
+    texts = [text for text in found if isinstance(text, str)]
     metric = sum("m" in text.lower() for text in texts)  # as in mm, cm and metres; no inch or foot is written with it
     return "mm" if 2 * metric >= len(texts) else "in"
 
@@ -119,9 +146,7 @@ def _part(table: Table) -> Part | None:
         own = table.table(f"end_{end}")
         if own is not None:
             own.known((*_JOINT, *_SPACING), dict.fromkeys(_PART, f"to the part as a whole, above [parts.end_{end}]"))
-        if which is None:
-            continue
-        if which not in (end.value, "both"):
+        if which not in (end.value, "both", None):  # if it can't be read, both ends may be meant
             if own is not None:
                 own.wrong(None, f'end {end} isn\'t cut, since ends = "{which}"; leave this table out')
             continue

@@ -9,9 +9,9 @@ from coach.errors import CoachError
 from coach.plan.job import Job, make_job
 from coach.plan.settings import Settings
 from coach.plan.situation import beginning
-from coach.plan.steps import Step, StepKind
+from coach.plan.steps import BENCH_KINDS, Step, StepKind
 from coach.plan.walker import Walker
-from coach.record.store import Event, NewEvent
+from coach.record.store import Event, NewEvent, Tally
 from coach.record.stored import (
     layout_from_json,
     layout_to_json,
@@ -157,3 +157,10 @@ def _changed(walker: Walker, event: Event) -> Walker:
 def job_of(start: Mapping[str, Any]) -> Job:
     """The job that a batch keeps its own copy of."""
     return make_job([layout_from_json(layout) for layout in start["layouts"]], shop_from_json(start["shop"]))
+
+
+def tally_of(walker: Walker, step: Step | None = None) -> Tally:
+    """How far a batch is, from its walk alone, once `step` is done as well."""
+    cuts_left = walker.cuts_left_in_all - (step is not None and step.kind is StepKind.CUT)
+    left = cuts_left + walker.steps_at_bench_left - (step is not None and step.kind in BENCH_KINDS)
+    return Tally(walker.cuts_in_all, walker.cuts_in_all - cuts_left, left, finished=left == 0)

@@ -13,8 +13,9 @@ from typing import Any, BinaryIO
 from coach import __version__
 from coach.errors import CoachError
 from coach.names import clean_text
+from coach.record.events import tally_of
 from coach.record.json_text import shown, strict_json
-from coach.record.proving import is_moment, proven, tally_of
+from coach.record.proving import is_moment, proven
 from coach.record.session import checked_name
 from coach.record.store import BatchRow, Event, Store
 

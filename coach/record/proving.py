@@ -14,15 +14,9 @@ from coach.record import events as change
 from coach.record.events import SETTINGS, START, UNDO, fold
 from coach.record.json_text import shown
 from coach.record.shapes import SHAPES, misfit
-from coach.record.store import Event, Tally
+from coach.record.store import Event
 
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{3}|\.\d{6})?(Z|[+-]\d\d:\d\d)", re.ASCII)
-
-
-def tally_of(walker: Walker) -> Tally:
-    """How far a batch is, from its walk alone."""
-    left = walker.cuts_left_in_all + walker.steps_at_bench_left
-    return Tally(walker.cuts_in_all, walker.cuts_in_all - walker.cuts_left_in_all, left, finished=left == 0)
 
 
 def proven(events: Sequence[Event]) -> Walker:

@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import BinaryIO
 
 from coach.errors import CoachError
+from coach.record.events import tally_of
 from coach.record.exchange import free_name, keep_names
-from coach.record.proving import folded, tally_of
+from coach.record.proving import folded
 from coach.record.salvage import NOTHING, Salvaged, fault_of, merged, read_backup, read_damaged, usable_backup
 from coach.record.schema import FILE_NAME, backups, beside, explained, refuse_read_only
 from coach.record.session import name_after

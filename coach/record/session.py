@@ -12,7 +12,7 @@ from coach.lengths import Unit
 from coach.names import LONGEST_NAME, clean_text
 from coach.plan.job import Job
 from coach.plan.settings import Settings
-from coach.plan.steps import BENCH_KINDS, Step, StepKind
+from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
 from coach.record.events import (
     MEND,
@@ -24,6 +24,7 @@ from coach.record.events import (
     start_events,
     step_event,
     step_of,
+    tally_of,
 )
 from coach.record.store import BatchRow, Event, NewEvent, Stale, Store, Tally, now
 from coach.record.stored import layout_to_json
@@ -74,7 +75,7 @@ class Session:
             CoachError: the record can't be written; nothing has changed.
         """
         event = step_event(self.job, step, measured_mm, reading)
-        self._append([event], _tally(self.walker, step))
+        self._append([event], tally_of(self.walker, step))
         apply_event(self.walker, self.events[-1])
 
     def undo(self) -> Step | None:
@@ -115,7 +116,7 @@ class Session:
             Stale, CoachError: as for `complete`.
         """
         walker = self.after(events)
-        self._append(events, _tally(walker))
+        self._append(events, tally_of(walker))
         self.walker = walker
 
     def come_back(self, moment: datetime | None = None, *, stayed: bool = False) -> bool:
@@ -131,7 +132,7 @@ class Session:
             return False
         if not self.walker.fence.confirmed and (self.walker.unprepared or (stayed and self._same_day(moment))):
             return False
-        self._append([(RETURN, {})], _tally(self.walker))
+        self._append([(RETURN, {})], tally_of(self.walker))
         apply_event(self.walker, self.events[-1])
         return True
 
@@ -157,14 +158,6 @@ class Session:
         except Stale:
             self.catch_up()
             raise
-
-
-def _tally(walker: Walker, step: Step | None = None) -> Tally:
-    """How far the batch is once `step` is done as well."""
-    cuts_left = walker.cuts_left_in_all - (step is not None and step.kind is StepKind.CUT)
-    bench_left = walker.steps_at_bench_left - (step is not None and step.kind in BENCH_KINDS)
-    left = cuts_left + bench_left
-    return Tally(walker.cuts_in_all, walker.cuts_in_all - cuts_left, left, finished=left == 0)
 
 
 def start(store: Store, name: str, job: Job, settings: Settings, unit: Unit) -> Session:

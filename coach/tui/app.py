@@ -9,7 +9,6 @@ from collections.abc import Sequence
 
 from textual.app import App
 
-from coach.errors import CoachError
 from coach.record.session import Session
 from coach.tui.context import Context
 from coach.tui.theme import DARK, LIGHT
@@ -58,10 +57,8 @@ class CoachApp(App[None]):
         every half minute made one key in a hundred three times as slow.
         """
         gc.freeze()
-        try:
-            self.context.store.backup_of_the_day()
-        except CoachError as error:
-            self.notify(f"No backup was made today: {error}", severity="warning", timeout=12, markup=False)
+        if wrong := self.context.back_up():
+            self.notify(wrong, severity="warning", timeout=12, markup=False)
 
     def run_to_end(self) -> int:
         """Runs until the person leaves, then says how to come back; returns the exit code."""

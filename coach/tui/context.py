@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
+from coach.errors import CoachError
 from coach.lengths import Unit
 from coach.record.session import Session
 from coach.record.store import Store, now
@@ -40,3 +41,11 @@ class Context:
     def left(self, session: Session) -> None:
         """Remembers the batch that was left, for the words of farewell."""
         self.left_batch = session
+
+    def back_up(self) -> str:
+        """Makes the record's backup of the day, unless there is one; returns what went wrong, or nothing."""
+        try:
+            self.store.backup_of_the_day()
+        except CoachError as error:
+            return f"No backup was made today: {error}"
+        return ""

@@ -209,7 +209,8 @@ class WalkScreen(Screen[None]):
         """Whether a break has put the set-up in doubt since the last key, which the person is then told."""
         if not self._come_back(stayed=True):
             return False
-        self._say("That key wasn't counted: after a break, or on a new day, the saw comes first.")
+        said = "That key wasn't counted: after a break, or on a new day, the saw comes first."
+        self._say(f"{said} {self.context.back_up()}".strip())
         self.show()
         return True
 

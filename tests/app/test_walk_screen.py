@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -241,6 +242,21 @@ async def test_after_midnight_or_a_break_with_the_walk_open_a_key_is_not_counted
         assert upcoming(session) == Step(StepKind.PREPARE, topic="again")
         await shown.press("space", "space", "space")
         assert upcoming(session) == cut
+
+
+async def test_a_new_day_with_the_walk_left_open_is_backed_up_as_well(tmp_path: Path, clock: Clock) -> None:
+    clock.time = clock.time.replace(hour=23, minute=58)
+    with Store.open(tmp_path / "kept", clock=clock) as store:
+        session = start(store, "late", JOB, SETTINGS, "mm")
+        go(session, BEFORE_FIRST_CUT + 3)
+        async with opened(store, session, clock=clock) as shown:
+            backups = tmp_path / "kept" / "backups"
+            await shown.until(lambda: backups.is_dir() and len(list(backups.glob("*.db"))) == 1, "the day's backup")
+            await shown.until_ready()
+            clock.time += timedelta(minutes=5)
+            await shown.pilot.press("space")
+            await shown.until_shown(NOT_COUNTED)
+            assert len(list(backups.glob("*.db"))) == 2
 
 
 async def test_a_long_step_at_the_bench_is_no_break(store: Store, session: Session, clock: Clock) -> None:

@@ -41,7 +41,7 @@ def test_after_37_steps_and_a_kill_step_38_is_on_the_screen(workshop: Workshop) 
     assert [identity(step) for step in workshop.steps_done()] == [identity(step) for step in plan[:STEP_38]]
 
 
-@pytest.mark.parametrize("how", ["hung up", "window closed"])
+@pytest.mark.parametrize("how", ["hung up", "told to end", "window closed"])
 def test_a_closed_window_loses_no_acknowledged_step(workshop: Workshop, how: str) -> None:
     plan = workshop.plan()
     workshop.begin(25)
@@ -49,6 +49,8 @@ def test_a_closed_window_loses_no_acknowledged_step(workshop: Workshop, how: str
         press_through(terminal, plan[25:30], plan[30])
         if how == "hung up":
             terminal.kill(signal.SIGHUP)
+        elif how == "told to end":
+            terminal.kill(signal.SIGTERM)
         else:
             terminal.close_window()
     with workshop.terminal(*workshop.carry_on_arguments()) as terminal:

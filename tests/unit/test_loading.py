@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from support.plain_files import Keys, layout_text, live_in, shop_text
+from support.plain_files import PART, Keys, keys, layout_text, live_in, shop_text
 
 from coach import places
 from coach.errors import CoachError
@@ -166,3 +166,19 @@ def test_ten_thousand_boards_is_the_most_for_all_layouts_together(tmp_path: Path
         for name in ("a", "b")
     ]
     assert refused(*files) == ("10002 boards in all layouts together; expected at most 10000",)
+
+
+def test_ends_that_cannot_be_read_hide_no_other_mistake(tmp_path: Path) -> None:
+    file = written(tmp_path, "a.toml", {"ends": '"AB"', "joint": '"throughh"', "half_pin": '"5"', "tails": "0"})
+    told = "\n".join(refused(file))
+    assert all(f"parts[1].{key}: " in told for key in ("ends", "joint", "half_pin", "tails"))
+
+
+def test_a_part_that_cannot_be_read_hides_no_limit_of_another(tmp_path: Path) -> None:
+    other = keys(PART, {"label": '"back"', "half_pin": '"0.4 mm"'})
+    text = layout_text({"width": '"57"'}, more=f"\n[[parts]]\n{other}")
+    (tmp_path / "a.toml").write_text(text, encoding="utf-8")
+    first, second, *_ = refused(tmp_path / "a.toml")
+    assert "parts[1].width: " in first
+    assert "parts[2].half_pin: " in second
+    assert "the blade would saw the jig" in second
