@@ -49,11 +49,6 @@ def load_shop(given: Path | None, unit: Unit) -> Shop:
     return read_shop(own)
 
 
-def where_a_shop_goes() -> str:
-    """What to do to have one's own shop used."""
-    return f"measure your own saw, fence and jig and save them as {places.shop_file()}, or name a file with --shop"
-
-
 def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None, *, smallest_first: bool = False) -> Loaded:
     """Reads and proves `paths` together; CoachError with everything that is wrong, each with its file."""
     found: list[tuple[Path, Written]] = []
@@ -87,7 +82,7 @@ def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None, *, s
         impossible += [f"{written.where(problem)}: {problem.text}" for problem in against]
         given = advice(written.layout, jig.slope, kerf, jig.thickness_mm, show, wide_leads=jig.wide_leads)
         notes += [(str(path), note) for note in given]
-    whose = [f"so says the sample shop, which isn't yours: {where_a_shop_goes()}"] if shop.sample else []
+    whose = [f"so says the sample shop, which isn't yours: {places.where_a_shop_goes()}"] if shop.sample else []
     if impossible:
         raise CoachError(*wrong, *impossible, *whose)
     if wrong:

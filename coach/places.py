@@ -43,6 +43,11 @@ def shop_file() -> Path:
     return config_folder() / "shop.toml"
 
 
+def where_a_shop_goes() -> str:
+    """What to do to have one's own shop used."""
+    return f"measure your own saw, fence and jig and save them as {shop_file()}, or name a file with --shop"
+
+
 def user_layouts_folder() -> Path:
     """The folder of layouts that the user keeps; it need not exist yet."""
     return config_folder() / "layouts"

@@ -68,8 +68,8 @@ def plan_command(options: argparse.Namespace) -> int:
 def check_command(options: argparse.Namespace) -> int:
     """`coach check`: validates, saws on the virtual saw, prints what to watch."""
     from coach.loading import load
-    from coach.sheets.plan_page import advice_lines, printer, sample_shop_note
-    from coach.sheets.saying import counted
+    from coach.sheets.plan_page import advice_lines, printer
+    from coach.sheets.saying import counted, sample_shop_note
 
     loaded = load(options.layouts, options.shop, options.units)
     out = printer()

@@ -11,7 +11,6 @@ from rich.text import Text
 
 from coach.joint.advice import Advice
 from coach.lengths import show_slope
-from coach.loading import where_a_shop_goes
 from coach.plan.job import Job
 from coach.plan.settings import Settings
 from coach.plan.situation import beginning
@@ -20,7 +19,7 @@ from coach.plan.totals import Totals
 from coach.plan.walker import Walker
 from coach.sheets.columns import columns
 from coach.sheets.plan_totals import order_lines, totals_lines
-from coach.sheets.saying import SAMPLE_SHOP, TURN_CHANGES, TURN_WORDS, Saying, counted
+from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying, counted, sample_shop_note
 from coach.words import Turn
 
 LONGEST_LINE = 10_000
@@ -32,11 +31,6 @@ def printer(*, to_stderr: bool = False) -> Console:
     if not console.is_terminal:
         console.width = LONGEST_LINE
     return console
-
-
-def sample_shop_note() -> str:
-    """Says that the sample shop is in use, and where one's own goes."""
-    return f"{SAMPLE_SHOP}: {where_a_shop_goes()}"
 
 
 def sample_shop_lines(job: Job) -> list[Text]:

@@ -13,8 +13,7 @@ from coach.propose.family_file import Family
 from coach.propose.fit import Fit
 from coach.propose.graduations import Graduations
 from coach.sheets.columns import columns
-from coach.sheets.plan_page import sample_shop_note
-from coach.sheets.saying import Saying, counted
+from coach.sheets.saying import Saying, counted, sample_shop_note
 from coach.shop.tools import Shop
 
 _ROUNDED_MM = 0.0005

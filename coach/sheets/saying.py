@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from coach import places
 from coach.lengths import Graduation, Unit, show_length
 from coach.words import Turn
 
@@ -22,6 +23,11 @@ TURN_CHANGES = {
 """What is different afterwards."""
 
 SAMPLE_SHOP = "Sample shop in use, not yours"
+
+
+def sample_shop_note() -> str:
+    """Says that the sample shop is in use, and where one's own goes."""
+    return f"{SAMPLE_SHOP}: {places.where_a_shop_goes()}"
 
 
 def counted(number: int, what: str) -> str:

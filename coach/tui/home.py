@@ -13,11 +13,12 @@ from textual.screen import Screen
 from textual.widgets import Footer, OptionList, Static
 from textual.widgets.option_list import Option
 
+from coach import places
 from coach.errors import CoachError
 from coach.record.session import Session
 from coach.record.store import BatchRow
 from coach.sheets.board_table import when
-from coach.sheets.saying import counted
+from coach.sheets.saying import counted, sample_shop_note
 from coach.tui.context import Context
 from coach.tui.found import Found, find_layouts
 from coach.tui.paint import bar
@@ -25,12 +26,17 @@ from coach.tui.paint import bar
 FINISHED_SHOWN = 8
 
 
+class Entries(OptionList):
+    """A list whose enter stands among the keys."""
+
+    BINDINGS = [Binding("enter", "select", "open")]
+
+
 class HomeScreen(Screen[None]):
     """Where one begins."""
 
     CSS_PATH = "screens.tcss"
     BINDINGS = [
-        Binding("enter", "open", "open"),
         Binding("space", "mark", "mark several"),
         Binding("l", "log", "log"),
         Binding("q", "quit_coach", "quit"),
@@ -47,7 +53,9 @@ class HomeScreen(Screen[None]):
         """One list, in sections."""
         with Vertical(classes="page"):
             yield Static("coach: dovetails at the bandsaw, one key a step", id="home-title", markup=False)
-            yield OptionList(id="choices")
+            if self.context.shop is None and not places.shop_file().exists():
+                yield Static(sample_shop_note(), id="home-shop", markup=False)
+            yield Entries(id="choices")
             yield Static(id="told", markup=False)
         yield Footer(show_command_palette=False, compact=True)
 
@@ -115,10 +123,6 @@ class HomeScreen(Screen[None]):
 
             paths = [self.layouts[marked].path for marked in keys]
             self.app.push_screen(StartScreen(self.context, paths), self._started)
-
-    def action_open(self) -> None:
-        """Opens what is highlighted."""
-        self.query_one("#choices", OptionList).action_select()
 
     def action_mark(self) -> None:
         """Marks or unmarks the highlighted layout."""

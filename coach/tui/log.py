@@ -18,7 +18,7 @@ from coach.record.events import undone_numbers
 from coach.record.session import Session
 from coach.record.store import Event, Stale
 from coach.sheets.board_table import BENCH_WORDS, BoardProgress, board_progress, total, when
-from coach.sheets.saying import Saying, counted
+from coach.sheets.saying import SAMPLE_SHOP, Saying, counted, sample_shop_note
 
 MOST_ROWS = 500
 """More boards than this aren't put into the table at once; the filter finds the others."""
@@ -138,10 +138,13 @@ class LogScreen(Screen[None]):
         """How far the batch is, and whether there are more boards than are shown."""
         cut, of = total(self.boards)
         left = self.session.walker.cuts_left_in_all
-        title = Text(self.session.name, "bold")
-        title.append(f"   {cut} of {counted(of, 'board')} all cut, {counted(left, 'cut')} left", "none")
+        title = Text().append(self.session.name, "bold")
+        title.append(f"   {cut} of {counted(of, 'board')} all cut, {counted(left, 'cut')} left")
         if fits > MOST_ROWS:
-            title.append(f"\n{fits} boards fit; the first {MOST_ROWS} are shown. A filter finds the others.", "none")
+            title.append(f"\n{fits} boards fit; the first {MOST_ROWS} are shown. A filter finds the others.")
+        if self.session.job.shop.sample:
+            roomy = self.app.size.width >= 80 and self.app.size.height >= 24
+            title.append(f"\n{sample_shop_note() if roomy else SAMPLE_SHOP}", "italic")
         self.query_one("#log-title", Static).update(title)
 
     def _cuts_of(self, board: BoardProgress) -> Text:

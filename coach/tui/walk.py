@@ -138,7 +138,8 @@ class WalkScreen(Screen[None]):
         """Shows the keys and the habits of a good cut."""
         from coach.tui.help import HelpScreen
 
-        self.app.push_screen(HelpScreen(self.session.job.shop.saw.backing_out))
+        shop = self.session.job.shop
+        self.app.push_screen(HelpScreen(shop.saw.backing_out, sample_shop=shop.sample))
 
     def action_leave(self) -> None:
         """Leaves; everything is saved already."""

@@ -10,7 +10,7 @@ from textual.content import Content
 
 from coach.plan.steps import BENCH_KINDS, Step, StepKind
 from coach.record.session import Session
-from coach.sheets.saying import SAMPLE_SHOP, Saying
+from coach.sheets.saying import SAMPLE_SHOP, Saying, sample_shop_note
 from coach.sheets.step_words import briefly, tell
 from coach.trade.reminders import AT_THE_END, MANUAL, Reminder, procedure, reminders
 from coach.tui import paint
@@ -101,7 +101,9 @@ def body(session: Session, step: Step | None, saying: Saying, said: str, window:
             _wrapped(f"Next: {briefly(walker, walker.preview(), saying)}", columns, "$secondary"), room
         )
         room -= len(beside["next"])
-        beside["procedure"] = _if_room(_wrapped("\n".join(how or (MANUAL,)), columns, "$quiet"), room)
+        if step.kind is StepKind.PREPARE:
+            how = (MANUAL, sample_shop_note()) if session.job.shop.sample else (MANUAL,)
+        beside["procedure"] = _if_room(_wrapped("\n".join(how), columns, "$quiet"), room)
         room -= len(beside["procedure"])
         picture = _picture(session, step, saying, columns, min(room - LEAST_RECENT, MOST_DRAWING_ROWS), window)
         beside["drawing"] = _if_room(picture, room)

@@ -115,7 +115,7 @@ async def test_layouts_of_this_folder_and_of_ones_own_are_listed_with_their_boar
     put(places.config_folder(), "mine.toml", layout_text({"boards": "1"}, root={"name": '"My own"'}))
     async with opened(store) as shown:
         await shown.until_shown("Layouts From here here.toml: 4 boards My own mine.toml: 1 board")
-        assert not shown.shows("Samples")
+        assert not shown.shows("Samples (all invented)")
 
 
 async def test_where_there_are_no_layouts_the_samples_are_offered_as_such(store: Store) -> None:
@@ -125,11 +125,27 @@ async def test_where_there_are_no_layouts_the_samples_are_offered_as_such(store:
 
 
 async def test_shop_files_are_not_listed(store: Store, home: Path) -> None:
-    put(home, "shop.toml", shop_text())
+    put(home, "saw.toml", shop_text())
     put(home, "side.toml", named("Side"))
     async with opened(store) as shown:
         await shown.until_shown("side.toml")
-        assert not shown.shows("shop.toml")
+        assert not shown.shows("saw.toml")
+
+
+async def test_without_a_shop_of_ones_own_home_says_so_and_where_to_put_one(store: Store, home: Path) -> None:
+    put(home, "side.toml", named("Side"))
+    async with opened(store) as shown:
+        await shown.until_shown("Sample shop in use, not yours")
+        assert shown.shows(str(places.shop_file()))
+
+
+async def test_with_a_shop_of_ones_own_home_says_nothing_of_the_sample(store: Store, home: Path) -> None:
+    put(home, "side.toml", named("Side"))
+    places.shop_file().parent.mkdir(parents=True, exist_ok=True)
+    places.shop_file().write_text(shop_text(), encoding="utf-8")
+    async with opened(store) as shown:
+        await shown.until_shown("side.toml")
+        assert not shown.shows("Sample shop")
 
 
 def test_only_files_that_end_in_toml_are_looked_at(home: Path) -> None:

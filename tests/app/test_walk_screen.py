@@ -13,6 +13,7 @@ from support.app_screens import opened
 from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, JOB, SETTINGS, Clock, go, go_to, upcoming
 from support.small_jobs import job, joint, part, two_tails
 
+from coach import places
 from coach.errors import CoachError
 from coach.plan.settings import decide
 from coach.plan.steps import Step, StepKind
@@ -345,9 +346,20 @@ async def test_the_key_that_closes_the_help_completes_no_step(store: Store, sess
         assert session.last_step() is None
 
 
-async def test_a_sample_shop_is_named_on_the_screen(store: Store) -> None:
+async def test_a_sample_shop_is_named_on_every_screen_with_where_ones_own_goes(store: Store, home: Path) -> None:
     sample = replace(JOB, shop=replace(JOB.shop, sample=True))
-    async with opened(store, start(store, "drawers", sample, SETTINGS, "mm")) as shown:
+    session = start(store, "drawers", sample, SETTINGS, "mm")
+    note = f"Sample shop in use, not yours: {places.where_a_shop_goes()}"
+    async with opened(store, session, size=(80, 40)) as shown:
+        await shown.until_shown(note)
+        for key, screen in (("l", LogScreen), ("question_mark", HelpScreen)):
+            await shown.pilot.press(key)
+            await shown.until_on(screen)
+            await shown.until_shown(note)
+            await shown.pilot.press("escape")
+            await shown.until_on(WalkScreen)
+        go_to(session, StepKind.CUT)
+        shown.walk.show()
         await shown.until_shown("Sample shop in use, not yours")
 
 

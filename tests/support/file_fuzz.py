@@ -188,6 +188,8 @@ class Fuzz:
     def _other_value(self, data: dict[str, Any]) -> None:
         """One value, key or table, anywhere, is swapped, dropped, doubled or moved."""
         places = list(_places(data))
+        if not places:  # all of it was dropped already
+            return
         holder, key = self._random.choice(places)
         other, other_key = self._random.choice(places)
         match self._random.randrange(8):
