@@ -16,9 +16,10 @@ from typing import BinaryIO
 from coach.errors import CoachError
 from coach.record.events import tally_of
 from coach.record.exchange import free_name, keep_names
+from coach.record.files import FILE_NAME, backups, beside
 from coach.record.proving import folded
+from coach.record.refusals import explained, refuse_read_only
 from coach.record.salvage import NOTHING, Salvaged, fault_of, merged, read_backup, read_damaged, usable_backup
-from coach.record.schema import FILE_NAME, backups, beside, explained, refuse_read_only
 from coach.record.session import name_after
 from coach.record.shapes import misfit
 from coach.record.store import Store, Tally

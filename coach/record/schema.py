@@ -1,31 +1,22 @@
-"""The file of the record: its schema and migrations, its backups, and what is said when it can't be used."""
+"""The record's schema and its migrations, and whether a file is a record at all."""
 
 from __future__ import annotations
 
-import errno
-import os
-import re
-import shlex
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from coach.errors import CoachError
+from coach.record.backups import back_up
+from coach.record.files import BUSY_SECONDS, backups, beside, for_reading
+from coach.record.refusals import ELSEWHERE, damaged, refuse_read_only
 
-FILE_NAME = "coach.db"
 APPLICATION_ID = 0x436F6368  # "Coch"
-BUSY_SECONDS = 0.25  # a person waits at the screen meanwhile
-BACKUPS_KEPT = 14
-ABANDONED_S = 86_400.0  # a backup that is half made after so long was killed: none takes a day
 
 Migration = Callable[[sqlite3.Connection], None]
-
-_BACKUP_NAME = re.compile(r"coach-(\d{8})-\d{6}(?:-\d+)?\.db")
-_NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
-_ELSEWHERE = "choose another folder with --data DIR or COACH_DATA"
 
 
 def _first(connection: sqlite3.Connection) -> None:
@@ -136,171 +127,11 @@ class Identity:
         if self.application != APPLICATION_ID and (self.application or self.tables):
             return (
                 f"this is another program's database: its application id is {self.application:#010x}, "
-                f"a record's is {APPLICATION_ID:#010x}; it was left as it is. Move it away, or {_ELSEWHERE}"
+                f"a record's is {APPLICATION_ID:#010x}; it was left as it is. Move it away, or {ELSEWHERE}"
             )
         if self.version > newest:
             return (
                 f"the record has schema version {self.version}, this program knows versions up to {newest}; "
-                f"it was left as it is. Use the newer coach that wrote it, or {_ELSEWHERE}"
+                f"it was left as it is. Use the newer coach that wrote it, or {ELSEWHERE}"
             )
         return None
-
-
-def for_reading(file: Path) -> sqlite3.Connection:
-    """A connection to `file` that only reads."""
-    # Without a log beside it the file alone is the truth; read as immutable, it gets no new files beside it.
-    mode = "mode=ro" if beside(file, "-wal").exists() else "immutable=1"
-    return sqlite3.connect(f"{file.absolute().as_uri()}?{mode}", uri=True, timeout=BUSY_SECONDS, isolation_level=None)
-
-
-def beside(file: Path, suffix: str) -> Path:
-    """What SQLite keeps beside a database: its log (`-wal`) or the log's index (`-shm`)."""
-    return file.with_name(file.name + suffix)
-
-
-def backups(file: Path) -> list[Path]:
-    """The backups of `file`, oldest first."""
-    folder = file.parent / "backups"
-    if not folder.is_dir():
-        return []
-    found = (path for path in folder.iterdir() if _BACKUP_NAME.fullmatch(path.name))
-    return sorted(found, key=lambda path: path.stem)
-
-
-def back_up(connection: sqlite3.Connection, file: Path, at: datetime) -> Path:
-    """Copies the record to `backups/coach-YYYYMMDD-HHMMSS.db` beside it; a copy that fails leaves nothing.
-
-    Raises:
-        CoachError: the record is damaged, so its copy would be too.
-        sqlite3.Error, OSError: for `explained`.
-    """
-    folder = file.parent / "backups"
-    folder.mkdir(exist_ok=True)
-    stem = name = f"coach-{at:%Y%m%d-%H%M%S}"
-    again = 1
-    while (folder / f"{name}.db").exists():
-        again += 1
-        name = f"{stem}-{again}"
-    part = folder / f"{name}.{os.getpid()}.part"
-    try:
-        with closing(sqlite3.connect(part, isolation_level=None)) as copy:
-            connection.backup(copy)
-            copy.execute("PRAGMA journal_mode = DELETE")  # so that the copy is one file
-            finding = copy.execute("PRAGMA quick_check(1)").fetchone()[0]
-        if finding != "ok":
-            raise damaged(file, finding)
-        return part.replace(folder / f"{name}.db")
-    finally:
-        for suffix in ("", "-journal", "-wal", "-shm"):
-            beside(part, suffix).unlink(missing_ok=True)
-
-
-def back_up_daily(connection: sqlite3.Connection, file: Path, at: datetime) -> Path | None:
-    """Makes a backup unless there is one of the day of `at`, then keeps the newest `BACKUPS_KEPT`.
-
-    Returns:
-        the new backup, or None if the day has one already.
-
-    Raises:
-        CoachError, sqlite3.Error, OSError: as `back_up`; then no older backup is removed.
-    """
-    older = backups(file)
-    if any(path.name.startswith(f"coach-{at:%Y%m%d}-") for path in older):
-        return None
-    made = back_up(connection, file, at)
-    half = [path for path in made.parent.glob("coach-*.part*") if path.stat().st_mtime < at.timestamp() - ABANDONED_S]
-    for path in (*older[: -(BACKUPS_KEPT - 1)], *half):
-        path.unlink(missing_ok=True)
-    return made
-
-
-@contextmanager
-def explained(file: Path) -> Iterator[None]:
-    """Whatever SQLite or the file system refuses in the block becomes a CoachError in words that help."""
-    try:
-        yield
-    except sqlite3.Error as error:
-        raise _explanation(error, file) from error
-    except OSError as error:
-        if error.errno in _NO_ROOM:
-            raise _full(file) from error
-        found = _hindrance(file) or f"{error.strerror or error}: {error.filename or file}"
-        raise _unusable(file, found) from error
-    except UnicodeEncodeError as error:
-        raise CoachError(f"{error.object!a} cannot be kept: it holds characters that are not text") from error
-
-
-def _explanation(error: sqlite3.Error, file: Path) -> CoachError:
-    code = getattr(error, "sqlite_errorcode", None)
-    if code is None:
-        # The module itself complains: of text that is not UTF-8, or of how it was called.
-        if isinstance(error, sqlite3.OperationalError):
-            return damaged(file, str(error))
-        return CoachError(f"{file}: the record could not be used: {error}; nothing was written")
-    match code & 0xFF:  # the rest of the code only refines it
-        case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
-            return CoachError(f"{file}: another program holds the record; nothing was written, press the key again")
-        case sqlite3.SQLITE_FULL:
-            return _full(file)
-        case sqlite3.SQLITE_IOERR:
-            return CoachError(
-                f"{file.parent}: the disk refused ({error}): full, failing or gone; nothing was written. "
-                f"Make room or mend it and press the key again, or {_ELSEWHERE}"
-            )
-        case sqlite3.SQLITE_READONLY | sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_PERM:
-            return _unusable(file, _hindrance(file) or str(error))
-        case sqlite3.SQLITE_CORRUPT | sqlite3.SQLITE_NOTADB:
-            return damaged(file, _quick_check(file) or str(error))
-    return CoachError(f"{file}: the record could not be used: {error}; nothing was written")
-
-
-def _full(file: Path) -> CoachError:
-    return CoachError(f"{file.parent}: the disk is full; nothing was written. Make room and try again, or {_ELSEWHERE}")
-
-
-def _unusable(file: Path, found: str) -> CoachError:
-    return CoachError(
-        f"{file.parent}: the record cannot be kept here: {found}; nothing was written. "
-        f"Make the folder and {file.name} writable, or {_ELSEWHERE}"
-    )
-
-
-def refuse_read_only(file: Path) -> None:
-    """CoachError if the record's folder or the file in it is there but can't be written."""
-    if hindrance := _hindrance(file):
-        raise _unusable(file, hindrance)
-
-
-def _hindrance(file: Path) -> str | None:
-    folder = file.parent
-    with suppress(OSError):
-        if folder.exists() and not folder.is_dir():
-            return "it is a file, not a folder"
-        if folder.is_dir() and not os.access(folder, os.W_OK | os.X_OK):
-            return "the folder is read-only"
-        if file.is_dir():
-            return f"{file.name} is a folder, not a file"
-        for path in (file, beside(file, "-wal"), beside(file, "-shm")):
-            if path.exists() and not os.access(path, os.W_OK):
-                return f"{path.name} is read-only"
-    return None
-
-
-def damaged(file: Path, found: str) -> CoachError:
-    """What is said of a file that cannot be read as a record: what was `found`, and the newest backup."""
-    kept: list[Path] = []
-    with suppress(OSError):
-        kept = backups(file)
-    source = f"the newest backup, {kept[-1]}, and of " if kept else ""
-    return CoachError(
-        f"{file}: the file is damaged or is not a record: found {found!r}, expected a sound SQLite "
-        f"database; it was left as it is. Make a new record of {source}what can still be read (the old file is kept "
-        f"beside it):  coach recover --data {shlex.quote(str(file.parent))}"
-    )
-
-
-def _quick_check(file: Path) -> str | None:
-    with suppress(sqlite3.Error), closing(for_reading(file)) as connection:
-        finding = str(connection.execute("PRAGMA quick_check(1)").fetchone()[0])
-        return None if finding == "ok" else finding.splitlines()[-1]
-    return None

@@ -12,7 +12,10 @@ from types import TracebackType
 from typing import Any, Self
 
 from coach.errors import CoachError
-from coach.record.schema import FILE_NAME, atomic, back_up_daily, connect, damaged, explained
+from coach.record.backups import back_up_daily
+from coach.record.files import FILE_NAME
+from coach.record.refusals import damaged, explained
+from coach.record.schema import atomic, connect
 
 NewEvent = tuple[str, Mapping[str, Any]]
 """The kind and the data of an event that is yet to be written; the data is what JSON can hold."""

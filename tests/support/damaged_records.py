@@ -17,7 +17,7 @@ from coach.plan.steps import StepKind
 from coach.plan.wrong import Mistake
 from coach.record import corrections
 from coach.record.events import CHANGE_KINDS, MEND
-from coach.record.schema import FILE_NAME
+from coach.record.files import FILE_NAME
 from coach.record.session import Session, start
 from coach.record.store import Event, Store
 

@@ -20,7 +20,8 @@ from support.walking import (
     wait_for_step,
 )
 
-from coach.record.schema import APPLICATION_ID, FILE_NAME
+from coach.record.files import FILE_NAME
+from coach.record.schema import APPLICATION_ID
 from coach.record.store import now
 
 SET_FENCE, FIRST_CUT, FIRST_AT_BENCH = 5, 7, 48

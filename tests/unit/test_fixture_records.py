@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 
 from coach.record.events import last_standing, tally_of
+from coach.record.files import FILE_NAME
 from coach.record.proving import proven
-from coach.record.schema import FILE_NAME, MIGRATIONS
+from coach.record.schema import MIGRATIONS
 from coach.record.session import Session
 from coach.record.store import Store, Tally
 

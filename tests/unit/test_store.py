@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from coach.errors import CoachError
-from coach.record import schema
+from coach.record import backups, files, schema
 from coach.record.store import Event, Stale, Store, Tally, now
 
 TALLY = Tally(cuts=8, cuts_done=0, steps_left=12, finished=False)
@@ -361,7 +361,7 @@ def test_an_older_record_is_backed_up_then_migrated(tmp_path: Path, clock: Clock
     before = len(schema.MIGRATIONS)
     schema.connect(file, clock, (*schema.MIGRATIONS, add_a_column)).close()
     assert rows(tmp_path, "PRAGMA user_version") == [(before + 1,)]
-    with closing(sqlite3.connect(schema.backups(file)[0])) as backup:
+    with closing(sqlite3.connect(files.backups(file)[0])) as backup:
         assert backup.execute("PRAGMA user_version").fetchone() == (before,)
 
 
@@ -388,8 +388,8 @@ def test_a_migration_that_fails_leaves_the_version_before_it(tmp_path: Path, clo
 
 def test_backups_of_one_second_do_not_replace_each_other(store: Store, tmp_path: Path, clock: Clock) -> None:
     file = tmp_path / "coach.db"
-    made = [schema.back_up(store._connection, file, clock()) for _ in range(3)]
-    assert schema.backups(file) == made
+    made = [backups.back_up(store._connection, file, clock()) for _ in range(3)]
+    assert files.backups(file) == made
 
 
 def test_a_migration_that_another_window_has_done_is_not_done_twice(tmp_path: Path, clock: Clock) -> None:

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from coach.errors import CoachError
-from coach.record import schema
+from coach.record import refusals, schema
 from coach.record.store import Store, Tally
 
 TALLY = Tally(cuts=8, cuts_done=0, steps_left=12, finished=False)
@@ -468,5 +468,5 @@ def test_an_unforeseen_refusal_names_the_file(store: Store, held: sqlite3.Connec
 
 def test_an_input_error_of_the_file_system_is_told_with_its_path(tmp_path: Path) -> None:
     file = tmp_path / "coach.db"
-    with pytest.raises(CoachError, match="Stale file handle: /mnt/shop"), schema.explained(file):
+    with pytest.raises(CoachError, match="Stale file handle: /mnt/shop"), refusals.explained(file):
         raise OSError(errno.ESTALE, "Stale file handle", "/mnt/shop")

@@ -15,7 +15,7 @@ import pytest
 from support.full_disk import fill
 from support.killed_record import LOG_HEADER, Killed, transactions
 
-from coach.record.schema import ABANDONED_S
+from coach.record.backups import ABANDONED_S
 from coach.record.store import Store, Tally
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="kills, limits and capabilities as Linux has them")

@@ -1,0 +1,62 @@
+"""Backups of the record: before each migration, and at the start of each day's work."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import closing
+from datetime import datetime
+from pathlib import Path
+
+from coach.record.files import backups, beside
+from coach.record.refusals import damaged
+
+BACKUPS_KEPT = 14
+ABANDONED_S = 86_400.0  # a backup that is half made after so long was killed: none takes a day
+
+
+def back_up(connection: sqlite3.Connection, file: Path, at: datetime) -> Path:
+    """Copies the record to `backups/coach-YYYYMMDD-HHMMSS.db` beside it; a copy that fails leaves nothing.
+
+    Raises:
+        CoachError: the record is damaged, so its copy would be too.
+        sqlite3.Error, OSError: for `explained`.
+    """
+    folder = file.parent / "backups"
+    folder.mkdir(exist_ok=True)
+    stem = name = f"coach-{at:%Y%m%d-%H%M%S}"
+    again = 1
+    while (folder / f"{name}.db").exists():
+        again += 1
+        name = f"{stem}-{again}"
+    part = folder / f"{name}.{os.getpid()}.part"
+    try:
+        with closing(sqlite3.connect(part, isolation_level=None)) as copy:
+            connection.backup(copy)
+            copy.execute("PRAGMA journal_mode = DELETE")  # so that the copy is one file
+            finding = copy.execute("PRAGMA quick_check(1)").fetchone()[0]
+        if finding != "ok":
+            raise damaged(file, finding)
+        return part.replace(folder / f"{name}.db")
+    finally:
+        for suffix in ("", "-journal", "-wal", "-shm"):
+            beside(part, suffix).unlink(missing_ok=True)
+
+
+def back_up_daily(connection: sqlite3.Connection, file: Path, at: datetime) -> Path | None:
+    """Makes a backup unless there is one of the day of `at`, then keeps the newest `BACKUPS_KEPT`.
+
+    Returns:
+        the new backup, or None if the day has one already.
+
+    Raises:
+        CoachError, sqlite3.Error, OSError: as `back_up`; then no older backup is removed.
+    """
+    older = backups(file)
+    if any(path.name.startswith(f"coach-{at:%Y%m%d}-") for path in older):
+        return None
+    made = back_up(connection, file, at)
+    half = [path for path in made.parent.glob("coach-*.part*") if path.stat().st_mtime < at.timestamp() - ABANDONED_S]
+    for path in (*older[: -(BACKUPS_KEPT - 1)], *half):
+        path.unlink(missing_ok=True)
+    return made
