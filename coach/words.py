@@ -90,6 +90,10 @@ class Lie(NamedTuple):
             return Turn.EDGE_FOR_EDGE
         return Turn.END_OVER_END if self.edge is other.edge else Turn.END_FOR_END
 
+    def across(self) -> Lie:
+        """The same board, lying as it does, told with fence and jig at its other side."""
+        return Lie(self.end, self.edge.other)
+
     def face_up(self, fence_side: Hand) -> Face:
         """The face that looks up.
 

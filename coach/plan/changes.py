@@ -142,7 +142,8 @@ def _serving_late(
     """Serves a board that comes when some settings have passed.
 
     A setting that will be stood at anyway costs nothing, so it serves every side that it can within tolerance. For the
-    others the fewest fence positions are found, and an earlier setting is used again where it can be one of them.
+    others, with the rig that usually cuts them, the fewest fence positions are found, and an earlier setting is used
+    again where it can be one of them.
     """
     fences = list(settings.fence_mm)
     coming = [
@@ -151,28 +152,37 @@ def _serving_late(
         if walker.cuts_left(index) or (index == walker.fence.setting and walker.fence.confirmed)
     ]
     own: dict[PatternSide, int] = {}
-    rest: dict[PatternSide, Interval] = {}
+    rest: dict[int, dict[PatternSide, Interval]] = {}
     for side in pattern.sides():
         if Side(number, *side) in walker.done:
             own[side] = usual[side]
             continue
-        interval = fence_interval(walker.job, pattern, side)
-        fits = [index for index in coming if interval.holds(fences[index])]
+        allowed = {index: fence_interval(walker.job_at(index), pattern, side) for index in coming}
+        fits = [index for index in coming if allowed[index].holds(fences[index])]
         if usual[side] in fits:
             own[side] = usual[side]
         elif fits:
-            own[side] = min(fits, key=lambda index: (abs(fences[index] - interval.ideal), index))
+            own[side] = min(fits, key=lambda index: (abs(fences[index] - allowed[index].ideal), index))
         else:
-            rest[side] = interval
-    stands = fewest_fences(rest.values(), scale_grid(walker.job))
-    for fence in sorted(set(stands.values()), reverse=True):
-        served = [side for side, interval in rest.items() if stands[interval] == fence]
-        again = [index for index, at in enumerate(fences) if all(rest[side].holds(at) for side in served)]
-        if not again:
-            fences.append(fence)
-        index = min(again, key=lambda index: abs(fences[index] - fence)) if again else len(fences) - 1
-        own.update(dict.fromkeys(served, index))
-    return replace(settings, fence_mm=tuple(fences), own={**settings.own, number: own})
+            rig = settings.rig(usual[side])
+            rest.setdefault(rig, {})[side] = fence_interval(walker.job.rigged(rig), pattern, side)
+    rigs = [settings.rig(index) for index in range(len(fences))]
+    for rig, wants in rest.items():
+        stands = fewest_fences(wants.values(), scale_grid(walker.job.rigged(rig)))
+        for fence in sorted(set(stands.values()), reverse=True):
+            served = [side for side, interval in wants.items() if stands[interval] == fence]
+            again = [
+                index
+                for index, at in enumerate(fences)
+                if rigs[index] == rig and all(wants[side].holds(at) for side in served)
+            ]
+            if not again:
+                fences.append(fence)
+                rigs.append(rig)
+            index = min(again, key=lambda index: abs(fences[index] - fence)) if again else len(fences) - 1
+            own.update(dict.fromkeys(served, index))
+    found = {**settings.own, number: own}
+    return replace(settings, fence_mm=tuple(fences), own=found, rigs=tuple(rigs) if any(rigs) else ())
 
 
 def lay(situation: Situation, number: int, lie: Lie) -> Situation:

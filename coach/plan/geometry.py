@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 
 from coach.joint.layout import EndLayout
-from coach.shop.tools import Jig
+from coach.shop.tools import Jig, Shop
 from coach.words import Edge, End, Lie
 
 
@@ -46,6 +46,14 @@ def mark_at_fence_mm(jig: Jig, kerf_mm: float, fence_mm: float) -> float:
     """The mark at which a fence setting cuts, from the edge at the jig: the inverse of `fence_for_mark_mm`."""
     far = kerf_mm if jig.wide_leads else 0.0
     return (fence_mm - jig.leading_width_mm + far) / math.cos(jig.slope)
+
+
+def fence_range_mm(shop: Shop) -> tuple[float, float]:
+    """The nearest and the furthest F at which the fence in use can stand: where its bar lets it, and where the column
+    is on its side the throat less its own body."""
+    fence, saw = shop.fence, shop.saw
+    furthest = min(fence.max_mm, saw.throat_mm - fence.body_mm) if fence.side is saw.column_side else fence.max_mm
+    return fence.min_mm, furthest
 
 
 def kerf_span_mm(jig: Jig, kerf_mm: float, fence_mm: float, at_mm: float) -> tuple[float, float]:

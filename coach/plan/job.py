@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from coach.joint.layout import EndLayout, Layout, Part
@@ -64,6 +64,16 @@ class Job:
     def pattern_of(self, number: int) -> Pattern:
         """What the board of that number has in common with others of its part."""
         return self.patterns[self.board(number).pattern]
+
+    @cached_property
+    def _rigged(self) -> dict[int, Job]:
+        return {0: self}
+
+    def rigged(self, rig: int) -> Job:
+        """The same job with a rig of the shop in use, a pair of a fence and a jig; 0 is the pair in use anyway."""
+        if rig not in self._rigged:
+            self._rigged[rig] = replace(self, shop=self.shop.rigged(rig))
+        return self._rigged[rig]
 
     @cached_property
     def cuts(self) -> int:

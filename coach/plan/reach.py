@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Sequence
 
 from coach.joint.limits import Show
-from coach.plan.geometry import lie_for, mark_from_jig_mm
+from coach.plan.geometry import fence_for_mark_mm, fence_range_mm, lie_for, mark_from_jig_mm
 from coach.plan.job import Job, Pattern
-from coach.plan.settings import Settings
-from coach.words import Edge
+from coach.plan.settings import PatternSide, Settings
+
+NEAR = 1e-9
 
 
 def reach_problems(job: Job, settings: Settings, show: Show) -> list[str]:
@@ -19,67 +21,102 @@ def reach_problems(job: Job, settings: Settings, show: Show) -> list[str]:
     the throat bounds it, and the smallest mark is the worst. Where the fence stands on the column's side, F and the
     fence's own body are bounded instead.
     """
-    found = []
-    fence, saw = job.shop.fence, job.shop.saw
-    for number, at in enumerate(settings.fence_mm, 1):
-        if at > fence.max_mm + 1e-9:
-            found.append(
-                f"setting {number}: the fence would stand {show(at)} from the kerf; it goes to {show(fence.max_mm)}: "
-                f"{show(at - fence.max_mm)} short"
-            )
-        if at < fence.min_mm - 1e-9:
-            found.append(
-                f"setting {number}: the fence would stand {show(at)} from the kerf; it comes no nearer than "
-                f"{show(fence.min_mm)}: {show(fence.min_mm - at)} too near"
-            )
-        if fence.side is saw.column_side and at + fence.body_mm > saw.throat_mm + 1e-9:
-            found.append(
-                f"setting {number}: fence and column are on one side and the fence needs {show(at + fence.body_mm)}; "
-                f"the throat is {show(saw.throat_mm)}: {show(at + fence.body_mm - saw.throat_mm)} short"
-            )
-    for pattern in job.patterns:
-        found += [problem for problem in _board_problems(job, pattern, show) if problem not in found]
+    found = fence_problems(job, settings, range(len(settings.fence_mm)), show)
+    for pattern, serving in zip(job.patterns, settings.serves, strict=True):
+        by_rig: dict[int, list[PatternSide]] = {}
+        for side, setting in serving.items():
+            by_rig.setdefault(settings.rig(setting), []).append(side)
+        for rig, sides in by_rig.items():
+            said = board_problems(job.rigged(rig), pattern, sides, show)
+            found += [problem for problem in said if problem not in found]
     return found
 
 
-def _board_problems(job: Job, pattern: Pattern, show: Show) -> list[str]:
-    """The throat, and the corner that trails on the jig's side.
+def fence_problems(job: Job, settings: Settings, which: Iterable[int], show: Show) -> list[str]:
+    """At which of the settings (indices) the fence can't stand."""
+    found = []
+    for index in which:
+        at = settings.fence_mm[index]
+        shop = job.rigged(settings.rig(index)).shop
+        fence, saw = shop.fence, shop.saw
+        if at > fence.max_mm + NEAR:
+            found.append(
+                f"setting {index + 1}: the fence would stand {show(at)} from the kerf; it goes to "
+                f"{show(fence.max_mm)}: {show(at - fence.max_mm)} short"
+            )
+        if at < fence.min_mm - NEAR:
+            found.append(
+                f"setting {index + 1}: the fence would stand {show(at)} from the kerf; it comes no nearer than "
+                f"{show(fence.min_mm)}: {show(fence.min_mm - at)} too near"
+            )
+        if fence.side is saw.column_side and at + fence.body_mm > saw.throat_mm + NEAR:
+            found.append(
+                f"setting {index + 1}: fence and column are on one side and the fence needs "
+                f"{show(at + fence.body_mm)}; the throat is {show(saw.throat_mm)}: "
+                f"{show(at + fence.body_mm - saw.throat_mm)} short"
+            )
+    return found
+
+
+def board_problems(job: Job, pattern: Pattern, sides: Sequence[PatternSide], show: Show) -> list[str]:
+    """What the throat, and the corner that trails on the jig's side, have against cutting these sides with the rig in
+    use."""
+    found = []
+    part, jig, fence, saw = pattern.part, job.shop.jig, job.shop.fence, job.shop.saw
+    worst = max(sides, key=lambda side: past_blade_mm(job, pattern, side))
+    most = past_blade_mm(job, pattern, worst)
+    if fence.side is not saw.column_side and most > saw.throat_mm + NEAR:
+        end, tail, faces = worst
+        mark = mark_from_jig_mm(jig, pattern.ends[end], part.width_mm, tail, faces)
+        found.append(
+            f'part "{part.label}" (end {end}, {lie_for(jig, end, faces).edge} edge at the jig, mark {show(mark)}): '
+            f"the board reaches {show(most)} past the blade on the column's side; the throat is "
+            f"{show(saw.throat_mm)}: {show(most - saw.throat_mm)} short"
+        )
+    fouls = max(too_far_forward_mm(job, pattern, side) for side in sides)
+    if fouls > 0:
+        swing = part.length_mm * math.sin(jig.slope) - jig.leading_width_mm
+        found.append(
+            f"part \"{part.label}\": the board's trailing corner swings {show(swing)} past the fence's face, and "
+            f"the fence reaches {show(fouls)} further forward than it may (at most {show(fence.front_mm - fouls)} "
+            "in front of the blade): a wider jig or a shorter fence"
+        )
+    return found
+
+
+def reaches(job: Job, pattern: Pattern, side: PatternSide) -> bool:
+    """Whether the rig in use can cut a side at its mark."""
+    shop = job.shop
+    end, tail, faces = side
+    mark = mark_from_jig_mm(shop.jig, pattern.ends[end], pattern.part.width_mm, tail, faces)
+    fence_mm = fence_for_mark_mm(shop.jig, shop.saw.kerf_mm, mark)
+    nearest, furthest = fence_range_mm(shop)
+    if not nearest - NEAR <= fence_mm <= furthest + NEAR or too_far_forward_mm(job, pattern, side) > 0:
+        return False
+    if shop.fence.side is shop.saw.column_side:
+        return True
+    return past_blade_mm(job, pattern, side) <= shop.saw.throat_mm + NEAR
+
+
+def past_blade_mm(job: Job, pattern: Pattern, side: PatternSide) -> float:
+    """How far the board reaches past the blade, away from the fence, while a side is cut; on the widest board."""
+    end, tail, faces = side
+    part, jig = pattern.part, job.shop.jig
+    mark = mark_from_jig_mm(jig, pattern.ends[end], part.width_mm, tail, faces)
+    over = (part.widest_mm - mark) * math.cos(jig.slope) + job.shop.saw.kerf_mm
+    return over if jig.wide_leads else over + part.length_mm * math.sin(jig.slope)
+
+
+def too_far_forward_mm(job: Job, pattern: Pattern, side: PatternSide) -> float:
+    """How much further towards the person the fence reaches than the board's trailing corner lets it; 0 if none.
 
     At the end of a cut the board's edge meets the fence's face W/tan θ - m sin θ - L/cos θ in front of the blade (m the
     mark, L the tail length): a fence that reaches further forward is fouled if the board is long enough to get there.
     """
-    found = []
-    part, jig, fence, saw = pattern.part, job.shop.jig, job.shop.fence, job.shop.saw
-    if fence.side is not saw.column_side:
-        beyond = []
-        for end, tail, faces in pattern.sides():
-            joint = pattern.ends[end]
-            mark = mark_from_jig_mm(jig, joint, part.width_mm, tail, faces)
-            over = (part.widest_mm - mark) * math.cos(jig.slope) + saw.kerf_mm
-            if not jig.wide_leads:
-                over += part.length_mm * math.sin(jig.slope)
-            lie = lie_for(jig, end, faces)
-            beyond.append((over, f"end {end}, {lie.edge} edge at the jig, mark {show(mark)}"))
-        most, which = max(beyond)
-        if most > saw.throat_mm + 1e-9:
-            found.append(
-                f'part "{part.label}" ({which}): the board reaches {show(most)} past the blade on the column\'s side; '
-                f"the throat is {show(saw.throat_mm)}: {show(most - saw.throat_mm)} short. "
-                "A fence on the column's side, or fewer or other tails, may be a way out"
-            )
-    swing = part.length_mm * math.sin(jig.slope) - jig.leading_width_mm
-    if jig.wide_leads and swing > 0:
-        deepest = max(
-            joint.mark_mm(tail, faces) * math.sin(jig.slope) + joint.tail_length_mm / math.cos(jig.slope)
-            for joint in pattern.ends.values()
-            for tail in range(1, joint.tails + 1)
-            for faces in Edge
-        )
-        meets = jig.leading_width_mm / math.tan(jig.slope) - deepest
-        if meets < fence.front_mm:
-            found.append(
-                f"part \"{part.label}\": the board's trailing corner swings {show(swing)} past the fence's face, and "
-                f"the fence reaches {show(fence.front_mm - meets)} further forward than it may (at most {show(meets)} "
-                "in front of the blade): a wider jig or a shorter fence"
-            )
-    return found
+    end, tail, faces = side
+    jig, joint = job.shop.jig, pattern.ends[end]
+    if not jig.wide_leads or pattern.part.length_mm * math.sin(jig.slope) <= jig.leading_width_mm:
+        return 0.0
+    deep = joint.mark_mm(tail, faces) * math.sin(jig.slope) + joint.tail_length_mm / math.cos(jig.slope)
+    meets = jig.leading_width_mm / math.tan(jig.slope) - deep
+    return max(0.0, job.shop.fence.front_mm - meets)

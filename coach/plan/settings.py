@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from coach.errors import CoachError
-from coach.plan.geometry import fence_for_mark_mm, lie_for, mark_from_jig_mm
+from coach.plan.geometry import fence_for_mark_mm, fence_range_mm, lie_for, mark_from_jig_mm
 from coach.plan.job import EQUAL_MM, Board, Job, Pattern
 from coach.plan.stabbing import Grid, Interval, fewest_points, nearest
 from coach.words import Edge, End, Lie
@@ -24,12 +24,18 @@ class Settings:
         serves: for each pattern of the job, which setting (an index) serves each of its sides.
         own: for boards that came later or were mended, by number, what serves them instead.
         smallest_first: whether the fence travels from the smallest mark to the largest, and not the other way.
+        rigs: with which rig of the shop each setting cuts; empty where all cut with the fence and the jig in use.
     """
 
     fence_mm: tuple[float, ...]
     serves: tuple[Mapping[PatternSide, int], ...]
     own: Mapping[int, Mapping[PatternSide, int]] = field(default_factory=dict)
     smallest_first: bool = False
+    rigs: tuple[int, ...] = ()
+
+    def rig(self, setting: int) -> int:
+        """The rig of the shop with which a setting cuts."""
+        return self.rigs[setting] if self.rigs else 0
 
     def serving(self, board: Board) -> Mapping[PatternSide, int]:
         """Which setting serves each side of a board."""
@@ -37,10 +43,11 @@ class Settings:
 
 
 def fence_interval(job: Job, pattern: Pattern, side: PatternSide) -> Interval:
-    """Where the fence may stand for a side: its mark within tolerance.
+    """Where the fence in use may stand for a side: its mark within tolerance, and the fence where its bar lets it.
 
-    A shift towards the side's socket is held to half of what the socket has over kerf/cos(slope), so that two sides
-    that both shift into one socket leave room for the blade.
+    If the mark itself is out of the fence's range, so is the interval. A shift towards the side's socket is held to
+    half of what the socket has over kerf/cos(slope), so that two sides that both shift into one socket leave room for
+    the blade.
     """
     end, tail, faces = side
     jig, kerf = job.shop.jig, job.shop.saw.kerf_mm
@@ -55,9 +62,11 @@ def fence_interval(job: Job, pattern: Pattern, side: PatternSide) -> Interval:
     into_tail = pattern.tolerance_mm * cosine
     mark = mark_from_jig_mm(jig, joint, pattern.part.width_mm, tail, faces)
     ideal = fence_for_mark_mm(jig, kerf, mark)
-    if jig.wide_leads:
-        return Interval(ideal - into_socket, ideal, ideal + into_tail)
-    return Interval(ideal - into_tail, ideal, ideal + into_socket)
+    low, high = (into_socket, into_tail) if jig.wide_leads else (into_tail, into_socket)
+    nearest, furthest = fence_range_mm(job.shop)
+    if not nearest <= ideal <= furthest:
+        return Interval(ideal - low, ideal, ideal + high)
+    return Interval(max(ideal - low, nearest), ideal, min(ideal + high, furthest))
 
 
 def scale_grid(job: Job) -> Grid | None:
@@ -66,22 +75,6 @@ def scale_grid(job: Job) -> Grid | None:
     if fence.graduation is None:
         return None
     return Grid(-fence.zero_mm, float(fence.graduation.step_mm))
-
-
-def decide(job: Job, *, smallest_first: bool = False) -> Settings:
-    """The fewest settings that serve all sides of all boards within tolerance, by default the largest mark first.
-
-    Where a setting can stand on a graduation it does; the reading of any other is shown with its rest. CoachError if
-    the tolerance is so wide that one setting would make two cuts from one edge.
-    """
-    wants = [{side: fence_interval(job, pattern, side) for side in pattern.sides()} for pattern in job.patterns]
-    stands = fewest_fences({interval for want in wants for interval in want.values()}, scale_grid(job))
-    fences = sorted(set(stands.values()), reverse=not smallest_first)
-    rank = {fence: number for number, fence in enumerate(fences)}
-    serves = tuple({side: rank[stands[interval]] for side, interval in want.items()} for want in wants)
-    for pattern, serving in zip(job.patterns, serves, strict=True):
-        one_cut_each(job, pattern, serving)
-    return Settings(tuple(fences), serves, smallest_first=smallest_first)
 
 
 def fewest_fences(intervals: Iterable[Interval], grid: Grid | None) -> dict[Interval, float]:
@@ -107,14 +100,22 @@ def _settled(point: float, intervals: list[Interval], grid: Grid | None) -> floa
     return min(max(middle, low), high)
 
 
-def one_cut_each(job: Job, pattern: Pattern, serving: Mapping[PatternSide, int]) -> None:
+def one_cut_each(job: Job, settings: Settings, pattern: Pattern, serving: Mapping[PatternSide, int]) -> None:
     """CoachError if a setting would serve two sides of a board that lies the same way for both."""
     seen: dict[tuple[int, Lie], int] = {}
     for (end, tail, faces), setting in serving.items():
-        key = (setting, lie_for(job.shop.jig, end, faces))
+        key = (setting, lie_for(job.rigged(settings.rig(setting)).shop.jig, end, faces))
         if key in seen:
             raise CoachError(
                 f'part "{pattern.part.label}", end {end}: one fence setting would serve the {faces} sides of tails '
                 f"{seen[key]} and {tail}; expected a smaller tolerance or a finer scale"
             )
         seen[key] = tail
+
+
+def lie_at(job: Job, settings: Settings, setting: int, end: End, faces: Edge) -> Lie:
+    """How a board has to lie for a side to be cut at a setting, told as for the fence in use, whichever side of the
+    blade the setting's own fence is on: so the turns between settings of several rigs can be told."""
+    shop = job.rigged(settings.rig(setting)).shop
+    lie = lie_for(shop.jig, end, faces)
+    return lie if shop.fence.side is job.shop.fence.side else lie.across()

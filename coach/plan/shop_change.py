@@ -10,7 +10,7 @@ from coach.joint.layout import EndLayout
 from coach.joint.limits import NEAR_SLOPES, Show, end_problems
 from coach.plan.geometry import fence_for_mark_mm, mark_at_fence_mm
 from coach.plan.job import Job, Pattern, make_job
-from coach.plan.reach import reach_problems
+from coach.plan.reach import board_problems, fence_problems
 from coach.plan.settings import (
     PatternSide,
     Settings,
@@ -20,6 +20,7 @@ from coach.plan.settings import (
     scale_grid,
 )
 from coach.plan.situation import FenceState, Situation
+from coach.plan.stabbing import Interval
 from coach.plan.steps import RETURN_TOPICS
 from coach.plan.virtual_saw import NEAR, shift_mm
 from coach.plan.walker import Walker
@@ -41,36 +42,43 @@ def settings_for_shop(situation: Situation, shop: Shop, show: Show) -> Settings:
     """
     old, job = situation.job.shop, _with_shop(situation.job, shop)
     _refuse_other_slope(situation, shop)
+    _refuse_other_rigs(situation, shop)
     walker = Walker(situation)
     settings = situation.settings
     begun = {index for index in range(len(settings.fence_mm)) if walker.cuts_left(index) < walker.cuts_at(index)}
     fences = list(settings.fence_mm)
     for index in begun:
-        mark = mark_at_fence_mm(old.jig, old.saw.kerf_mm, fences[index])
-        fences[index] = fence_for_mark_mm(shop.jig, shop.saw.kerf_mm, mark)
-    wants = {
-        fence_interval(job, pattern, side)
-        for pattern, serving in _servings(job, settings)
-        for side, setting in serving.items()
-        if setting not in begun
-    }
-    stands = fewest_fences(wants, scale_grid(job))
-    rank = {fence: len(fences) + number for number, fence in enumerate(sorted(set(stands.values()), reverse=True))}
+        rig = settings.rig(index)
+        mark = mark_at_fence_mm(old.rigged(rig).jig, old.saw.kerf_mm, fences[index])
+        fences[index] = fence_for_mark_mm(shop.rigged(rig).jig, shop.saw.kerf_mm, mark)
+    wants: dict[int, set[Interval]] = {}
+    for pattern, serving in _servings(job, settings):
+        for side, setting in serving.items():
+            if setting not in begun:
+                rig = settings.rig(setting)
+                wants.setdefault(rig, set()).add(fence_interval(job.rigged(rig), pattern, side))
+    stands = {rig: fewest_fences(found, scale_grid(job.rigged(rig))) for rig, found in sorted(wants.items())}
+    places = [(rig, fence) for rig, at in stands.items() for fence in sorted(set(at.values()), reverse=True)]
+    rank = {place: len(fences) + number for number, place in enumerate(places)}
 
     def anew(pattern: Pattern, serving: Serving) -> dict[PatternSide, int]:
-        return {
-            side: setting if setting in begun else rank[stands[fence_interval(job, pattern, side)]]
-            for side, setting in serving.items()
-        }
+        found = {}
+        for side, setting in serving.items():
+            rig = settings.rig(setting)
+            at = fence_interval(job.rigged(rig), pattern, side)
+            found[side] = setting if setting in begun else rank[rig, stands[rig][at]]
+        return found
 
+    rigs = (*(settings.rig(index) for index in range(len(fences))), *(rig for rig, _ in places))
     found = Settings(
-        (*fences, *rank),
+        (*fences, *(fence for _, fence in places)),
         tuple(anew(pattern, serving) for pattern, serving in zip(job.patterns, settings.serves, strict=True)),
         {number: anew(job.pattern_of(number), serving) for number, serving in settings.own.items()},
         settings.smallest_first,
+        rigs if any(rigs) else (),
     )
     for pattern, serving in _servings(job, found):
-        one_cut_each(job, pattern, serving)
+        one_cut_each(job, found, pattern, serving)
     _refuse_unfit(job, found, situation, show)
     return found
 
@@ -116,7 +124,9 @@ def _as_cut(job: Job, settings: Settings, pattern: Pattern, serving: Serving, en
 
     def cut_mm(tail: int, faces: Edge) -> float:
         side = (end, tail, faces)
-        return joint.mark_mm(tail, faces) + shift_mm(job, pattern, side, settings.fence_mm[serving[side]])
+        setting = serving[side]
+        rigged = job.rigged(settings.rig(setting))
+        return joint.mark_mm(tail, faces) + shift_mm(rigged, pattern, side, settings.fence_mm[setting])
 
     tails = range(1, joint.tails + 1)
     return replace(
@@ -141,9 +151,25 @@ def _refuse_other_slope(situation: Situation, shop: Shop) -> None:
             raise CoachError(f"the new jig has another slope than the one that layout “{layout.name}” is drawn for")
 
 
+def _refuse_other_rigs(situation: Situation, shop: Shop) -> None:
+    """CoachError if a batch is cut with several fences or jigs and the new shop hasn't the like of them."""
+    old = situation.job.shop
+    for rig in sorted(set(situation.settings.rigs)):
+        if rig < shop.rigs and (len(old.fences), len(old.jigs)) == (len(shop.fences), len(shop.jigs)):
+            was, new = old.rigged(rig), shop.rigged(rig)
+            alike = was.jig.wide_leads == new.jig.wide_leads and abs(was.jig.slope - new.jig.slope) <= NEAR_SLOPES
+            if alike and was.fence.side is new.fence.side:
+                continue
+        raise CoachError(
+            "this batch is cut with several fences or jigs of the shop; expected as many of each in the new one, in "
+            "the same order, on the same sides of the blade and with the same ends leading"
+        )
+
+
 def _refuse_unfit(job: Job, settings: Settings, situation: Situation, show: Show) -> None:
     """CoachError if the shop can't cut what is left of the job."""
     wrong: list[str] = []
+    out_of_reach: list[str] = []
     used: set[int] = set()
     seen: set[tuple[int, int | None, tuple[End, ...]]] = set()
     for board in job.boards:
@@ -156,11 +182,12 @@ def _refuse_unfit(job: Job, settings: Settings, situation: Situation, show: Show
         key = (board.pattern, board.number if board.number in settings.own else None, ends)
         if ends and key not in seen:
             seen.add(key)
-            wrong += unfit(job, settings, job.patterns[board.pattern], serving, ends, show)
-    left = {pattern for pattern, _, _ in seen}
-    patterns = tuple(job.patterns[index] for index in sorted(left))
-    fences = tuple(sorted({settings.fence_mm[setting] for setting in used}, reverse=True))
-    wrong += reach_problems(replace(job, patterns=patterns), replace(settings, fence_mm=fences), show)
+            pattern = job.patterns[board.pattern]
+            wrong += unfit(job, settings, pattern, serving, ends, show)
+            for rig in sorted({settings.rig(serving[side]) for side in sides}):
+                cut_so = [side for side in sides if settings.rig(serving[side]) == rig]
+                out_of_reach += board_problems(job.rigged(rig), pattern, cut_so, show)
+    wrong += fence_problems(job, settings, sorted(used), show) + out_of_reach
     if wrong:
         raise CoachError(*dict.fromkeys(wrong))
 

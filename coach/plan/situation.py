@@ -38,7 +38,7 @@ class Situation:
         settings: decided once, when the batch starts.
         done: the sides that are cut.
         fence: where it stands, and whether that is confirmed.
-        lies: how each board was put down; a board that was never picked up isn't in it.
+        lies: how each board was put down, told as for the fence in use; a board that was never picked up isn't in it.
         order: the order in which the boards lie, by number.
         unprepared: the topics still to be prepared.
         benched: the steps at the bench that are done, as (kind, board, end).

@@ -55,7 +55,7 @@ def allowed_fences(job: Job, settings: Settings) -> list[Interval]:
     wants: list[set[Interval]] = [set() for _ in settings.fence_mm]
     for pattern, serving in zip(job.patterns, settings.serves, strict=True):
         for side, setting in serving.items():
-            wants[setting].add(fence_interval(job, pattern, side))
+            wants[setting].add(fence_interval(job.rigged(settings.rig(setting)), pattern, side))
     found = []
     for want in wants:
         low, high = max(one.low for one in want), min(one.high for one in want)

@@ -45,7 +45,7 @@ class StopMove:
 
     Attributes:
         mark_mm: at which the setting cuts, from the edge at the jig.
-        move_mm: how far every stop moves from the setting before, away from the person; None at the first setting.
+        move_mm: how far every stop moves from the setting before, away from the person; None at a rig's first setting.
         stops: indices of the stops that are used at it.
     """
 
@@ -83,15 +83,16 @@ def stops(job: Job) -> list[Stop]:
 
 def stop_moves(job: Job, settings: Settings, found: Sequence[Stop]) -> list[StopMove]:
     """Where the stops go at each setting, in order."""
-    jig = job.shop.jig
     stop_of = {(id(pattern), end): index for index, stop in enumerate(found) for pattern, end in stop.ends}
     used: list[set[int]] = [set() for _ in settings.fence_mm]
     for pattern, serving in zip(job.patterns, settings.serves, strict=True):
         for (end, _, _), setting in serving.items():
             used[setting].add(stop_of[id(pattern), end])
     moves: list[StopMove] = []
-    for fence, indices in zip(settings.fence_mm, used, strict=True):
-        mark = mark_at_fence_mm(jig, job.shop.saw.kerf_mm, fence)
-        move = stop_move_mm(jig, moves[-1].mark_mm, mark) if moves else None
+    for setting, indices in enumerate(used):
+        jig = job.rigged(settings.rig(setting)).shop.jig
+        mark = mark_at_fence_mm(jig, job.shop.saw.kerf_mm, settings.fence_mm[setting])
+        alike = setting > 0 and settings.rig(setting) == settings.rig(setting - 1)
+        move = stop_move_mm(jig, moves[-1].mark_mm, mark) if alike else None
         moves.append(StopMove(mark, move, tuple(sorted(indices))))
     return moves

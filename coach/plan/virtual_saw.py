@@ -41,16 +41,19 @@ def faults(job: Job, settings: Settings, steps: Iterable[Step], show: Show) -> l
         if side in cut:
             found.append(f"{name}: would be cut twice")
         cut.add(side)
+        rigged = job.rigged(settings.rig(fence))
         meant = Lie(side.end, step.edge)
-        lies[side.board] = lies[side.board].turned(step.turn) if side.board in lies else meant
-        if lies[side.board] != meant or step.face_up is not meant.face_up(job.shop.fence.side):
+        # Boards stay as they were put down when the fence goes to the other side of the blade.
+        told = meant if rigged.shop.fence.side is job.shop.fence.side else meant.across()
+        lies[side.board] = lies[side.board].turned(step.turn) if side.board in lies else told
+        if lies[side.board] != told or step.face_up is not meant.face_up(rigged.shop.fence.side):
             found.append(f"{name}: after the turn the board lies otherwise than the step says")
             continue
         pattern = job.board(side.board).pattern
         key = (side.end, side.tail, side.faces)
         where = (pattern, fence, key, meant)
         if where not in known:
-            known[where] = _cut_fault(job, job.patterns[pattern], key, settings.fence_mm[fence], meant, show)
+            known[where] = _cut_fault(rigged, job.patterns[pattern], key, settings.fence_mm[fence], meant, show)
         fault = known[where]
         if fault:
             found.append(f"{name}: {fault}")
@@ -63,7 +66,8 @@ def faults(job: Job, settings: Settings, steps: Iterable[Step], show: Show) -> l
 
 
 def shift_mm(job: Job, pattern: Pattern, side: PatternSide, fence_mm: float) -> float:
-    """By how much a fence setting shifts a side's mark along the end; positive makes the tail narrower."""
+    """By how much the rig in use, with its fence so, shifts a side's mark along the end; positive makes the tail
+    narrower."""
     shift = (fence_mm - fence_interval(job, pattern, side).ideal) / math.cos(job.shop.jig.slope)
     return shift if job.shop.jig.wide_leads else -shift
 
@@ -130,4 +134,5 @@ def _as_cut_problems(job: Job, settings: Settings, number: int, show: Show) -> l
 
 def _shift_of(job: Job, settings: Settings, number: int, end: End, tail: int, faces: Edge) -> float:
     side = (end, tail, faces)
-    return shift_mm(job, job.patterns[number], side, settings.fence_mm[settings.serves[number][side]])
+    setting = settings.serves[number][side]
+    return shift_mm(job.rigged(settings.rig(setting)), job.patterns[number], side, settings.fence_mm[setting])

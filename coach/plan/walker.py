@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from coach.plan.geometry import mark_at_fence_mm
-from coach.plan.situation import Situation
+from coach.plan.job import Job
+from coach.plan.situation import FenceState, Situation
 from coach.plan.steps import BENCH_KINDS, RETURN_TOPICS, Step, StepKind
 from coach.plan.turns import Stage, route, turn_costs
 from coach.plan.work_left import WorkLeft
-from coach.words import Lie, Side
+from coach.words import Lie, Side, Turn
 
 WORTH_MOVING_MM = 0.1
 """A fence that a scrap cut shows to be off by more than this (in F) is moved before wood is cut."""
@@ -187,15 +188,45 @@ class Walker:
             self.unprepared = list(RETURN_TOPICS)
         self.fence = replace(self.fence, confirmed=False, check_due=True)
 
+    def job_at(self, setting: int) -> Job:
+        """The job with the fence and the jig of a setting in use."""
+        return self.job.rigged(self.settings.rig(setting))
+
+    def changes_rig(self, setting: int) -> bool:
+        """Whether another fence or jig is set up at a setting than where the fence stands, or stood last."""
+        standing = self.fence.setting
+        return standing is not None and self.settings.rig(standing) != self.settings.rig(setting)
+
     def reading_mm(self, setting: int) -> float:
-        """What the scale should read at a setting: F, the scale's zero, and what scrap cuts have shown."""
-        return self.settings.fence_mm[setting] + self.job.shop.fence.zero_mm + self.fence.offset_mm
+        """What the scale should read at a setting: F, the scale's zero, and what scrap cuts with its rig have shown."""
+        shown = 0.0 if self.changes_rig(setting) else self.fence.offset_mm
+        return self.settings.fence_mm[setting] + self.job_at(setting).shop.fence.zero_mm + shown
 
     def move_mm(self, setting: int) -> float | None:
-        """How far the fence has to go from where it stands, away from the blade; None before the first setting."""
-        if self.fence.at_mm is None:
+        """How far the fence has to go from where it stands, away from the blade; None before a rig's first setting."""
+        if self.fence.at_mm is None or self.changes_rig(setting):
             return None
         return self.settings.fence_mm[setting] - self.fence.at_mm
+
+    def lie_of(self, side: Side) -> Lie:
+        """How a board must lie for a side to be cut, told as for the fence in use."""
+        return self._work.lie_of(side)
+
+    def cut_of(self, side: Side, turn: Turn | None) -> Step:
+        """The cut that makes a side, after `turn`."""
+        board = self.job.board(side.board)
+        setting = self.settings.serving(board)[side.end, side.tail, side.faces]
+        lie, fence_side = self.lie_of(side), self.job.shop.fence.side
+        same_side = not self.settings.rigs or self.job_at(setting).shop.fence.side is fence_side
+        return Step(
+            StepKind.CUT,
+            setting=setting,
+            side=side,
+            edge=lie.edge if same_side else lie.edge.other,
+            face_up=lie.face_up(fence_side),
+            mark_mm=self.job.patterns[board.pattern].ends[side.end].mark_mm(side.tail, side.faces),
+            turn=turn,
+        )
 
     def _setting_now(self) -> int | None:
         """The setting to cut at: what the person wants first, else where the fence stands, else as it travels."""
@@ -210,23 +241,32 @@ class Walker:
         standing = self.fence.setting
         if standing is not None and wanted(standing):
             return standing
-        return next((index for index in self._work.travel if wanted(index)), None)
+        return next((index for index in self._travel() if wanted(index)), None)
+
+    def _travel(self) -> Sequence[int]:
+        """The settings in the order in which the fence travels, those of the rig that is set up first."""
+        if not self.settings.rigs or self.fence.setting is None:
+            return self._work.travel
+        rig = self.settings.rig(self.fence.setting)
+        return sorted(self._work.travel, key=lambda index: self.settings.rig(index) != rig)
 
     def _expected_mark_mm(self, setting: int) -> float:
-        shop = self.job.shop
+        shop = self.job_at(setting).shop
         return mark_at_fence_mm(shop.jig, shop.saw.kerf_mm, self.settings.fence_mm[setting])
 
     def _move_fence(self, setting: int) -> None:
         if self.fence.setting not in (None, setting):
             self.order.reverse()  # the stack has turned over: the board cut last now lies on top
         self._at = 0
+        if self.changes_rig(setting):
+            self.fence = FenceState()
         self.fence = replace(self.fence, setting=setting, at_mm=self.settings.fence_mm[setting], confirmed=True)
 
     def _check(self, setting: int, measured_mm: float | None) -> None:
         if measured_mm is None:
             self.fence = replace(self.fence, check_due=False)
             return
-        off = (measured_mm - self._expected_mark_mm(setting)) * math.cos(self.job.shop.jig.slope)
+        off = (measured_mm - self._expected_mark_mm(setting)) * math.cos(self.job_at(setting).shop.jig.slope)
         right = abs(off) <= WORTH_MOVING_MM
         self.fence = replace(
             self.fence,
@@ -257,17 +297,7 @@ class Walker:
         number = self._board_now(boards)
         lie = self.lies.get(number)
         towards = self._route(number, setting, lie)
-        side = boards[number][towards]
-        joint = self.job.pattern_of(number).ends[side.end]
-        return Step(
-            StepKind.CUT,
-            setting=setting,
-            side=side,
-            edge=towards.edge,
-            face_up=towards.face_up(self.job.shop.fence.side),
-            mark_mm=joint.mark_mm(side.tail, side.faces),
-            turn=None if lie is None else lie.turn_to(towards),
-        )
+        return self.cut_of(boards[number][towards], None if lie is None else lie.turn_to(towards))
 
     def _board_now(self, boards: Mapping[int, object]) -> int:
         """The first board in the order in which they lie that has a cut at this setting."""
@@ -283,7 +313,7 @@ class Walker:
         left = self._work.left
         stages: list[Stage] = [frozenset(left[setting][number])]
         stages += [
-            frozenset(left[later][number]) for later in self._work.travel if later != setting and number in left[later]
+            frozenset(left[later][number]) for later in self._travel() if later != setting and number in left[later]
         ]
         length_mm = self.job.pattern_of(number).part.length_mm
         return route(lie, stages, turn_costs(self.job.shop.handling, length_mm))[1][0]

@@ -7,9 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
-from coach.plan.geometry import lie_for
 from coach.plan.job import Job, Pattern
-from coach.plan.settings import PatternSide, Settings, fence_interval
+from coach.plan.settings import PatternSide, Settings, fence_interval, lie_at
 from coach.plan.stabbing import NEAR, Interval
 from coach.plan.steps import Step
 from coach.plan.totals import turn_ms
@@ -48,7 +47,7 @@ def witnesses(job: Job, settings: Settings) -> list[Witness]:
     seen: dict[Interval, Witness] = {}
     for pattern, serving in zip(job.patterns, settings.serves, strict=True):
         for side, setting in serving.items():
-            allowed = fence_interval(job, pattern, side)
+            allowed = fence_interval(job.rigged(settings.rig(setting)), pattern, side)
             seen.setdefault(allowed, Witness(pattern, side, allowed, setting))
     chosen: list[Witness] = []
     for witness in sorted(seen.values(), key=lambda found: found.allowed.high):
@@ -120,7 +119,7 @@ def stages_of(job: Job, settings: Settings, pattern: int) -> list[Stage]:
     """How a board of a pattern has to lie at each setting that serves it, in the order of the settings."""
     stages: dict[int, set[Lie]] = {}
     for (end, _, faces), setting in settings.serves[pattern].items():
-        stages.setdefault(setting, set()).add(lie_for(job.shop.jig, end, faces))
+        stages.setdefault(setting, set()).add(lie_at(job, settings, setting, end, faces))
     return [frozenset(stages[setting]) for setting in sorted(stages)]
 
 
@@ -189,7 +188,7 @@ def end_shifts(job: Job, settings: Settings) -> list[EndShifts]:
     for pattern, serving in zip(job.patterns, settings.serves, strict=True):
         for end, joint in pattern.ends.items():
             marks = {
-                (tail, faces): shift_mm(job, pattern, (end, tail, faces), settings.fence_mm[serving[end, tail, faces]])
+                (tail, faces): _shift_mm(job, settings, pattern, (end, tail, faces), serving[end, tail, faces])
                 for tail in range(1, joint.tails + 1)
                 for faces in Edge
             }
@@ -200,3 +199,7 @@ def end_shifts(job: Job, settings: Settings) -> list[EndShifts]:
             ]
             found.append(EndShifts(pattern, end, marks, tuple(tails), tuple(sockets)))
     return found
+
+
+def _shift_mm(job: Job, settings: Settings, pattern: Pattern, side: PatternSide, setting: int) -> float:
+    return shift_mm(job.rigged(settings.rig(setting)), pattern, side, settings.fence_mm[setting])

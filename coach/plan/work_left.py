@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Set as AbstractSet
 
-from coach.plan.geometry import lie_for
 from coach.plan.job import Job
-from coach.plan.settings import Settings
-from coach.words import Lie, Side
+from coach.plan.settings import Settings, lie_at
+from coach.words import Edge, End, Lie, Side
 
 
 class WorkLeft:
@@ -17,7 +16,7 @@ class WorkLeft:
         left: for each setting, for each board that has a cut left there, how it must lie for which side.
         count: for each setting, how many cuts are left.
         whole: for each setting, how many there are in all.
-        travel: the settings in the order in which the fence travels.
+        travel: the settings in the order in which the fence travels, rig by rig.
     """
 
     def __init__(
@@ -27,7 +26,12 @@ class WorkLeft:
         self._settings = settings
         self._aside = aside
         number = len(settings.fence_mm)
-        self.travel = sorted(range(number), key=settings.fence_mm.__getitem__, reverse=not settings.smallest_first)
+        self._lies = [
+            {(end, faces): lie_at(job, settings, setting, end, faces) for end in End for faces in Edge}
+            for setting in range(number)
+        ]
+        way = 1 if settings.smallest_first else -1
+        self.travel = sorted(range(number), key=lambda index: (settings.rig(index), way * settings.fence_mm[index]))
         self.left: list[dict[int, dict[Lie, Side]]] = [{} for _ in range(number)]
         self.count = [0] * number
         self.whole = [0] * number
@@ -42,8 +46,8 @@ class WorkLeft:
                     self.give_back(side)
 
     def lie_of(self, side: Side) -> Lie:
-        """How the board must lie for a side to be cut."""
-        return lie_for(self._job.shop.jig, side.end, side.faces)
+        """How the board must lie for a side to be cut, told as for the fence in use."""
+        return self._lies[self._setting_of(side)][side.end, side.faces]
 
     def has(self, board: int) -> bool:
         """Whether a board has a cut left."""

@@ -77,15 +77,16 @@ def judge(
     if meant is not None:
         pattern = replace(pattern, ends={**pattern.ends, side.end: meant})
     key = (side.end, side.tail, side.faces)
-    fence = then.settings.fence_mm[then.settings.serving(then.job.board(side.board))[key]]
+    setting = then.settings.serving(then.job.board(side.board))[key]
+    fence, cut_by = then.settings.fence_mm[setting], then.job_at(setting)
     match mistake:
         case Mistake.WRONG_EDGE:
-            return _elsewhere(walker, pattern, replace(side, faces=side.faces.other), then.job, fence, show)
+            return _elsewhere(walker, pattern, replace(side, faces=side.faces.other), cut_by, fence, show)
         case Mistake.WRONG_END:
-            return _elsewhere(walker, pattern, replace(side, end=side.end.other), then.job, fence, show)
+            return _elsewhere(walker, pattern, replace(side, end=side.end.other), cut_by, fence, show)
         case Mistake.WRONG_SIDE:
-            off_mm = then.job.shop.saw.kerf_mm / math.cos(then.job.shop.jig.slope)
-    return _off_line(walker, pattern, side, off_mm, then.job, fence, show)
+            off_mm = cut_by.shop.saw.kerf_mm / math.cos(cut_by.shop.jig.slope)
+    return _off_line(walker, pattern, side, off_mm, cut_by, fence, show)
 
 
 def unmended(walker: Walker, side: Side) -> EndLayout | None:

@@ -12,9 +12,10 @@ from coach.joint.files import parse_layout
 from coach.joint.layout import Layout, Part
 from coach.joint.limits import Show
 from coach.joint.spacing import proportioned
+from coach.plan.deciding import decide
 from coach.plan.job import make_job
 from coach.plan.proof import proven_settings
-from coach.plan.settings import Settings, decide
+from coach.plan.settings import Settings
 from coach.propose.bounds import Limits, bounds_of, limits_of, off_the_scale
 from coach.propose.family_file import Drawer, Family
 from coach.propose.graduations import Graduations, apart_mm, cut_alone, few_boards

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 
 from coach.errors import CoachError
 from coach.joint.layout import Layout
+from coach.plan.deciding import decide
 from coach.plan.geometry import fence_for_mark_mm, mark_at_fence_mm
 from coach.plan.job import EQUAL_MM, Job
-from coach.plan.settings import decide
 from coach.shop.tools import Jig, Shop
 
 _APART = 0.49  # of a graduation

@@ -20,12 +20,11 @@ from coach.plan.changes import (
     settings_with,
     spare_for,
 )
-from coach.plan.geometry import lie_for
 from coach.plan.job import Board
 from coach.plan.shop_change import settings_for_shop, unfit
-from coach.plan.steps import Step, StepKind
+from coach.plan.steps import StepKind
 from coach.plan.totals import Totals
-from coach.plan.walker import Walker, plan
+from coach.plan.walker import plan
 from coach.plan.wrong import Judgement, Mistake, Verdict, judge
 from coach.record.change_events import (
     add_event,
@@ -142,8 +141,8 @@ def cut_wrong(
         events.append((UNDO, {"number": event.number, "of": event.kind, "reason": mistake.value}))
     counts_as = judgement.counts_as
     if counts_as is not None and counts_as not in walker.done:
-        events.append(step_event(session.job, _cut_of(walker, counts_as), None, None))
-        if lies != lie_for(walker.job.shop.jig, counts_as.end, counts_as.faces):
+        events.append(step_event(session.job, walker.cut_of(counts_as, None), None, None))
+        if lies != walker.lie_of(counts_as):
             events.append(events.pop(0))  # the board has been put down otherwise since
     return judgement, Correction(tuple(events), judgement.lines)
 
@@ -164,20 +163,6 @@ def _lie_now(session: Session, event: Event, side: Side, mistake: Mistake) -> Li
     if not since and mistake is Mistake.WRONG_END:
         return Lie(lie.end.other, lie.edge)
     return lie
-
-
-def _cut_of(walker: Walker, side: Side) -> Step:
-    """The cut that makes a side, as if it had been asked for."""
-    board = walker.job.board(side.board)
-    lie = lie_for(walker.job.shop.jig, side.end, side.faces)
-    return Step(
-        StepKind.CUT,
-        setting=walker.settings.serving(board)[side.end, side.tail, side.faces],
-        side=side,
-        edge=lie.edge,
-        face_up=lie.face_up(walker.job.shop.fence.side),
-        mark_mm=walker.job.pattern_of(side.board).ends[side.end].mark_mm(side.tail, side.faces),
-    )
 
 
 def spoil(session: Session, number: int, reason: str) -> Correction:

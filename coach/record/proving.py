@@ -54,7 +54,7 @@ def _refuse_unserved(walker: Walker) -> None:
     for pattern, serving in servings:
         if serving.keys() != set(pattern.sides()):
             raise CoachError(f'the settings of part "{pattern.part.label}" serve other sides than it has')
-        one_cut_each(job, pattern, serving)
+        one_cut_each(job, settings, pattern, serving)
 
 
 def is_moment(text: object) -> bool:
@@ -76,8 +76,10 @@ def _refuse_strangers(events: Sequence[Event]) -> None:
     boards = sum(part["boards"] + part["spares"] for layout in layouts for part in layout["parts"])
     if boards > MOST_BOARDS:
         raise CoachError(f"event 1: found {boards} boards; expected at most {MOST_BOARDS}")
-    settings = 0
+    settings = rigs = 0
     for event in events:
+        if "shop" in event.data:
+            rigs = len(event.data["shop"]["fences"]) * len(event.data["shop"]["jigs"])
         if event.kind == change.ADD:
             for board in event.data["boards"]:
                 boards += 1
@@ -85,6 +87,9 @@ def _refuse_strangers(events: Sequence[Event]) -> None:
         for data in (event.data, event.data.get("settings")):
             if isinstance(data, Mapping) and "fence_mm" in data:
                 settings = len(data["fence_mm"])
+                if data.get("rigs"):
+                    _expect(event, "how many rigs there are", len(data["rigs"]), settings, settings)
+                    _expect(event, "rig", max(data["rigs"]), 0, rigs - 1)
                 served = [*data["serves"], *data.get("own", {}).values()]
                 for index in {serving[3] for serving in (pair for serves in served for pair in serves)}:
                     _expect(event, "setting", index, 0, settings - 1)

@@ -38,6 +38,7 @@ _SETTINGS: Shape = {
     "serves": list[_SERVING],
     "own?": dict[str, _SERVING],
     "smallest_first?": bool,
+    "rigs?": list[int],
 }
 SHAPES: Mapping[str, Shape] = {
     START: {"layouts": list[Layout], "shop": Shop, "unit": Unit},

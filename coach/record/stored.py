@@ -85,6 +85,7 @@ def settings_to_json(settings: Settings) -> Json:
         "serves": [_serving_to_json(serving) for serving in settings.serves],
         "own": {str(number): _serving_to_json(serving) for number, serving in settings.own.items()},
         "smallest_first": settings.smallest_first,
+        **({"rigs": list(settings.rigs)} if settings.rigs else {}),
     }
 
 
@@ -103,4 +104,5 @@ def settings_from_json(data: Mapping[str, Any]) -> Settings:
         tuple(_serving_from_json(serving) for serving in data["serves"]),
         {int(number): _serving_from_json(serving) for number, serving in data.get("own", {}).items()},
         data.get("smallest_first", False),
+        tuple(data.get("rigs", ())),
     )

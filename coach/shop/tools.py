@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from coach.lengths import Graduation, Unit
 from coach.words import Hand
+
+Thing = TypeVar("Thing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +124,20 @@ class Shop:
         return self.jigs[0]
 
     @property
+    def rigs(self) -> int:
+        """How many pairs of a fence and a jig there are; the pair in use is rig 0."""
+        return len(self.fences) * len(self.jigs)
+
+    def rigged(self, rig: int) -> Shop:
+        """The same shop with the fence and the jig of a rig in use."""
+        jig, fence = divmod(rig, len(self.fences))
+        return replace(self, fences=_first(self.fences, fence), jigs=_first(self.jigs, jig))
+
+    @property
     def unit(self) -> Unit:
         """The unit of the fence's scale; millimetres without one."""
         return self.fence.graduation.unit if self.fence.graduation else "mm"
+
+
+def _first(things: tuple[Thing, ...], index: int) -> tuple[Thing, ...]:
+    return (things[index], *things[:index], *things[index + 1 :])

@@ -11,7 +11,7 @@ from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, Clock, go, go_to
 from support.small_jobs import job, joint, part, two_tails
 from textual.widgets import DataTable, Input, Static
 
-from coach.plan.settings import decide
+from coach.plan.deciding import decide
 from coach.plan.steps import StepKind
 from coach.record.session import Session, start
 from coach.record.store import Store

@@ -15,7 +15,7 @@ from support.small_jobs import job, joint, part, two_tails
 
 from coach import places
 from coach.errors import CoachError
-from coach.plan.settings import decide
+from coach.plan.deciding import decide
 from coach.plan.steps import Step, StepKind
 from coach.record.session import Session, start
 from coach.record.store import Event, Store

@@ -39,7 +39,7 @@ def batch_rows(boards: int, events: int) -> list[tuple[int, str, str, str]]:
     """The first events of a batch of so many boards, every step done in its order, as the store keeps them."""
     from support.small_jobs import two_tails
 
-    from coach.plan.settings import decide
+    from coach.plan.deciding import decide
     from coach.plan.situation import beginning
     from coach.plan.walker import plan
     from coach.record.events import start_events, step_event

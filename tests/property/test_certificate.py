@@ -15,8 +15,9 @@ from support.small_jobs import job as small_job
 from support.small_jobs import joint, part, plain, shop, two_tails
 
 from coach.joint.files import parse_layout
+from coach.plan.deciding import decide
 from coach.plan.job import Job, make_job
-from coach.plan.settings import decide, fence_interval
+from coach.plan.settings import fence_interval
 from coach.plan.situation import beginning
 from coach.plan.steps import Step, StepKind
 from coach.plan.totals import Cost, Totals

@@ -28,8 +28,8 @@ from support.small_batches import Clock
 from support.small_jobs import plain
 
 from coach.errors import CoachError
+from coach.plan.deciding import decide
 from coach.plan.job import Job
-from coach.plan.settings import decide
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker, after, plan
 from coach.plan.wrong import Mistake, Verdict

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from support.layout_texts import LayoutText, ShopText, batches
 
 from coach.joint.files import parse_layout
+from coach.plan.deciding import decide
 from coach.plan.job import Job, make_job
-from coach.plan.settings import decide
 from coach.plan.stabbing import Grid, Interval, fewest_points, nearest
 from coach.plan.virtual_saw import shift_mm
 from coach.shop.files import parse_shop

@@ -11,9 +11,9 @@ from support.layout_texts import LayoutText, ShopText, batches
 from support.small_jobs import plain
 
 from coach.joint.files import parse_layout
+from coach.plan.deciding import decide
 from coach.plan.job import make_job
 from coach.plan.proof import proven_settings
-from coach.plan.settings import decide
 from coach.plan.situation import Situation, beginning
 from coach.plan.steps import StepKind
 from coach.plan.walker import after, next_step, plan

@@ -11,8 +11,8 @@ from support.layout_texts import LayoutText, ShopText, batches
 from support.small_jobs import two_tails
 
 from coach.joint.files import parse_layout
+from coach.plan.deciding import decide
 from coach.plan.job import make_job
-from coach.plan.settings import decide
 from coach.plan.situation import Situation, beginning
 from coach.plan.steps import BENCH_KINDS, FIRST_TOPICS, RETURN_TOPICS, Step, StepKind
 from coach.plan.walker import Walker, after, next_step, plan

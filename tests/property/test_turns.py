@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 from support.layout_texts import LayoutText, ShopText, batches
 
 from coach.joint.files import parse_layout
+from coach.plan.deciding import decide
 from coach.plan.geometry import lie_for
 from coach.plan.job import make_job
-from coach.plan.settings import decide
 from coach.plan.situation import beginning
 from coach.plan.steps import StepKind
 from coach.plan.turns import LIES, Stage, TurnCosts, route, turn_costs

@@ -12,7 +12,7 @@ from pathlib import Path
 from support.small_batches import JOB, SETTINGS, Clock, go, go_to
 from support.small_jobs import plain, two_tails
 
-from coach.plan.settings import decide
+from coach.plan.deciding import decide
 from coach.plan.steps import StepKind
 from coach.plan.wrong import Mistake
 from coach.record import corrections

@@ -5,8 +5,8 @@ from __future__ import annotations
 from support.small_batches import go, go_to
 from support.small_jobs import job, joint, part, shop, two_tails
 
+from coach.plan.deciding import decide
 from coach.plan.job import Job
-from coach.plan.settings import decide
 from coach.plan.steps import Step, StepKind
 from coach.plan.totals import Totals
 from coach.plan.walker import plan

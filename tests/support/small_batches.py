@@ -6,7 +6,7 @@ from datetime import datetime, timedelta, timezone
 
 from support.small_jobs import two_tails
 
-from coach.plan.settings import decide
+from coach.plan.deciding import decide
 from coach.plan.situation import beginning
 from coach.plan.steps import FIRST_TOPICS, Step, StepKind
 from coach.plan.walker import plan

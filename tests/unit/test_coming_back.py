@@ -10,7 +10,7 @@ import pytest
 from support.small_batches import BEFORE_FIRST_CUT, JOB, MORNING, SETTINGS, Clock, go, go_to, upcoming
 from support.small_jobs import shop, two_tails
 
-from coach.plan.settings import decide
+from coach.plan.deciding import decide
 from coach.plan.steps import Step, StepKind
 from coach.record.session import Session, start
 from coach.record.store import Store

@@ -11,7 +11,7 @@ from support.small_batches import BEFORE_FIRST_CUT, JOB, SETTINGS, Clock, go, go
 from support.small_jobs import job, joint, part, plain, shop
 
 from coach.errors import CoachError
-from coach.plan.settings import decide
+from coach.plan.deciding import decide
 from coach.plan.situation import beginning
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import plan

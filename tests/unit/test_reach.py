@@ -11,9 +11,9 @@ from support.small_jobs import job as job_of
 from support.small_jobs import joint, part, plain, shop
 
 from coach.joint.layout import EndLayout
+from coach.plan.deciding import decide
 from coach.plan.geometry import fence_for_mark_mm
 from coach.plan.reach import reach_problems
-from coach.plan.settings import decide
 from coach.shop.tools import Shop
 from coach.words import End, Hand
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from support.small_jobs import job, joint, part, plain, shop, two_tails
 
+from coach.plan.deciding import decide
 from coach.plan.job import Job
-from coach.plan.settings import decide
 from coach.plan.spacers import Spacers, allowed_fences, fewest_blocks, spacers, stacks
 from coach.plan.stabbing import Interval
 from coach.shop.tools import Block

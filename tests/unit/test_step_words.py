@@ -7,8 +7,8 @@ from support.small_jobs import job, joint, part, shop, two_tails
 
 from coach.joint.layout import EndLayout
 from coach.lengths import Graduation
+from coach.plan.deciding import decide
 from coach.plan.job import Job
-from coach.plan.settings import decide
 from coach.plan.situation import beginning
 from coach.plan.steps import BENCH_KINDS, FIRST_TOPICS, RETURN_TOPICS, Step, StepKind
 from coach.plan.walker import Walker

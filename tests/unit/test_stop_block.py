@@ -7,8 +7,8 @@ import math
 import pytest
 from support.small_jobs import job, joint, part, plain, shop, two_tails
 
+from coach.plan.deciding import decide
 from coach.plan.job import Job
-from coach.plan.settings import decide
 from coach.plan.stop_block import StopMove, corner_mm, stop_move_mm, stop_moves, stops
 from coach.words import End
 

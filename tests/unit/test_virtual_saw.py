@@ -10,10 +10,11 @@ from support.small_jobs import job as job_of
 from support.small_jobs import joint, part, plain, shop, two_tails
 
 from coach.errors import CoachError
+from coach.plan.deciding import decide
 from coach.plan.geometry import fence_for_mark_mm
 from coach.plan.job import Job
 from coach.plan.proof import proven_settings
-from coach.plan.settings import Settings, decide
+from coach.plan.settings import Settings
 from coach.plan.situation import beginning
 from coach.plan.steps import Step, StepKind
 from coach.plan.virtual_saw import faults

@@ -15,8 +15,8 @@ from support.small_jobs import job, joint, part, plain, shop, two_tails
 
 from coach.joint.layout import EndLayout
 from coach.plan.changes import mend, mended_settings
+from coach.plan.deciding import decide
 from coach.plan.job import Job
-from coach.plan.settings import decide
 from coach.plan.situation import beginning
 from coach.plan.walker import Walker
 from coach.plan.wrong import Judgement, Mistake, Verdict, judge
