@@ -10,10 +10,10 @@ from coach import places
 from coach.errors import CoachError
 from coach.joint.advice import Advice, advice
 from coach.joint.files import MOST_BOARDS, Mistaken, Written, read_layout
-from coach.joint.limits import problems
+from coach.joint.limits import Show, problems
 from coach.lengths import Unit, show_length
 from coach.plan.job import Job, make_job
-from coach.plan.proof import proven_settings
+from coach.plan.proof import OutOfReachError, proven_settings
 from coach.plan.settings import Settings
 from coach.shop.files import read_shop
 from coach.shop.tools import Shop
@@ -92,8 +92,30 @@ def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None, *, s
         settings = proven_settings(job, show, smallest_first=smallest_first)
     except CoachError as error:
         said = error.at(str(paths[0])) if len(paths) == 1 else error
-        raise CoachError(*said.problems, *whose) from None
+        more = _ways_out(job, show) if isinstance(error, OutOfReachError) else []
+        raise CoachError(*said.problems, *more, *whose) from None
     return Loaded(job, settings, unit, tuple(notes))
+
+
+def _ways_out(job: Job, show: Show) -> list[str]:
+    """What could be done about a saw that doesn't reach, a line each."""
+    from coach.propose.ways_out import ways_out  # needed so rarely that starting is quicker without
+
+    found = ways_out(job, show)
+    if not found:
+        return ["no way out was found with the fence at the other side, another jig, or fewer tails: cut it elsewhere"]
+    lines = [
+        f"{len(found)} ways out, each sawn on the virtual saw:"
+        if len(found) > 1
+        else "a way out, sawn on the virtual saw:"
+    ]
+    for number, way in enumerate(found, 1):
+        settings, changes = len(way.settings.fence_mm), way.settings.rig_changes
+        cost = f"{settings} fence setting{'' if settings == 1 else 's'}"
+        if changes:
+            cost += f", {changes} change{'' if changes == 1 else 's'} of fence or jig"
+        lines.append(f"  {number}. {way.text}: {cost}")
+    return lines
 
 
 def _clashes(found: Sequence[tuple[Path, Written]]) -> list[str]:

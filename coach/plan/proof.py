@@ -13,15 +13,22 @@ from coach.plan.virtual_saw import faults
 from coach.plan.walker import plan
 
 
+class OutOfReachError(CoachError):
+    """The saw can't reach what a layout asks for."""
+
+
 def proven_settings(job: Job, show: Show, *, smallest_first: bool = False) -> Settings:
-    """The settings for `job`; CoachError if the saw can't reach or the virtual saw finds that a tail would be spoiled.
+    """The settings for `job`; OutOfReachError if the saw can't reach, CoachError if the virtual saw finds that a tail
+    would be spoiled.
 
     Args:
         show: how a length in mm is shown.
     """
     settings = decide(job, smallest_first=smallest_first)
-    problems = reach_problems(job, settings, show)
-    problems += faults(job, settings, plan(beginning(job, settings)), show)
+    out_of_reach = reach_problems(job, settings, show)
+    problems = faults(job, settings, plan(beginning(job, settings)), show)
+    if out_of_reach:
+        raise OutOfReachError(*out_of_reach, *problems)
     if problems:
         raise CoachError(*problems)
     return settings

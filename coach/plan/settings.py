@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from coach.errors import CoachError
 from coach.plan.geometry import fence_for_mark_mm, fence_range_mm, lie_for, mark_from_jig_mm
@@ -36,6 +37,17 @@ class Settings:
     def rig(self, setting: int) -> int:
         """The rig of the shop with which a setting cuts."""
         return self.rigs[setting] if self.rigs else 0
+
+    def move_mm(self, setting: int) -> float | None:
+        """How far the fence goes from the setting before to this one, away from the blade; None at a rig's first."""
+        if setting == 0 or self.rig(setting) != self.rig(setting - 1):
+            return None
+        return self.fence_mm[setting] - self.fence_mm[setting - 1]
+
+    @property
+    def rig_changes(self) -> int:
+        """How often another fence or jig is set up on the way through all settings."""
+        return sum(before != after for before, after in pairwise(self.rigs))
 
     def serving(self, board: Board) -> Mapping[PatternSide, int]:
         """Which setting serves each side of a board."""

@@ -7,7 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
+from coach.joint.limits import NEAR_SLOPES
+from coach.plan.cover import Want
 from coach.plan.job import Job, Pattern
+from coach.plan.reach import reaches
 from coach.plan.settings import PatternSide, Settings, fence_interval, lie_at
 from coach.plan.stabbing import NEAR, Interval
 from coach.plan.steps import Step
@@ -22,12 +25,14 @@ class Witness:
     """A side that shares its setting with none of the other witnesses.
 
     Attributes:
-        allowed: where the fence may stand for it (F).
+        ranges: for each rig that the plan uses, where the fence may stand for it (F), None if the rig can't reach it.
+        allowed: the range with the rig that cuts it.
         setting: the one that serves it.
     """
 
     pattern: Pattern
     side: PatternSide
+    ranges: Want
     allowed: Interval
     setting: int
 
@@ -39,32 +44,76 @@ class Witness:
 
 
 def witnesses(job: Job, settings: Settings) -> list[Witness]:
-    """As many sides as can be of which no two can be served by one setting, in the order of the settings.
+    """Sides of which no two can be served by one setting, in the order of the settings.
 
     Of all ranges of fence positions the one that ends first is taken, then the next that begins after its end, and so
-    on. Nobody can have more of them that are disjoint, and a setting serves one of them at most.
+    on. With one rig nobody can have more of them that are disjoint, and a setting serves one of them at most. With
+    several, sides that only one of them reaches come first, and two sides can share a setting if they can with any rig.
     """
-    seen: dict[Interval, Witness] = {}
+    rigs = sorted(set(settings.rigs)) or [0]
+    seen: dict[Want, Witness] = {}
     for pattern, serving in zip(job.patterns, settings.serves, strict=True):
         for side, setting in serving.items():
-            allowed = fence_interval(job.rigged(settings.rig(setting)), pattern, side)
-            seen.setdefault(allowed, Witness(pattern, side, allowed, setting))
+            own = settings.rig(setting)
+            ranges = tuple(_range(job.rigged(rig), pattern, side, cuts=rig == own) for rig in rigs)
+            allowed = ranges[rigs.index(own)]
+            assert allowed is not None
+            seen.setdefault(ranges, Witness(pattern, side, ranges, allowed, setting))
     chosen: list[Witness] = []
-    for witness in sorted(seen.values(), key=lambda found: found.allowed.high):
-        if not chosen or _apart(chosen[-1].allowed, witness.allowed):
+    for witness in sorted(seen.values(), key=lambda found: (-found.ranges.count(None), found.allowed.high)):
+        others = chosen if len(rigs) > 1 else chosen[-1:]
+        if all(_apart(other.ranges, witness.ranges) for other in others):
             chosen.append(witness)
     return sorted(chosen, key=lambda found: found.setting)
 
 
+def _range(job: Job, pattern: Pattern, side: PatternSide, *, cuts: bool) -> Interval | None:
+    """Where the fence in use may stand for a side; None if the rig in use neither cuts nor reaches it."""
+    return fence_interval(job, pattern, side) if cuts or reaches(job, pattern, side) else None
+
+
 def proves_fewest(found: Sequence[Witness], settings: Settings) -> bool:
     """Whether there is a witness for each setting and no two of them could share one."""
-    apart = all(_apart(one.allowed, other.allowed) for one, other in combinations(found, 2))
+    apart = all(_apart(one.ranges, other.ranges) for one, other in combinations(found, 2))
     return apart and len(found) == len(settings.fence_mm)
 
 
-def _apart(one: Interval, other: Interval) -> bool:
-    """Whether no point meets both."""
-    return max(one.low, other.low) - min(one.high, other.high) > 2 * NEAR
+def _apart(some: Want, others: Want) -> bool:
+    """Whether no point meets both, with whichever rig."""
+    return all(
+        one is None or other is None or max(one.low, other.low) - min(one.high, other.high) > 2 * NEAR
+        for one, other in zip(some, others, strict=True)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfReach:
+    """What a rig by itself can't cut.
+
+    Attributes:
+        sides: how many sides of the patterns, of how many.
+        first: one of them; None if the rig's jig has another slope, so that it can cut none.
+    """
+
+    rig: int
+    sides: int
+    of: int
+    first: tuple[Pattern, PatternSide] | None
+
+
+def out_of_reach(job: Job) -> list[OutOfReach]:
+    """For each rig of the shop what it can't cut by itself; a rig that cuts everything isn't in it."""
+    keys = [(pattern, side) for pattern in job.patterns for side in pattern.sides()]
+    found = []
+    for rig in range(job.shop.rigs):
+        rigged = job.rigged(rig)
+        if abs(rigged.shop.jig.slope - job.shop.jig.slope) > NEAR_SLOPES:
+            found.append(OutOfReach(rig, len(keys), len(keys), None))
+            continue
+        out = [(pattern, side) for pattern, side in keys if not reaches(rigged, pattern, side)]
+        if out:
+            found.append(OutOfReach(rig, len(out), len(keys), out[0]))
+    return found
 
 
 @dataclass(frozen=True, slots=True)

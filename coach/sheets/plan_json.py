@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import Any
 
 from coach.plan.job import Job
@@ -12,7 +11,7 @@ from coach.plan.situation import beginning
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
 from coach.sheets.plan_totals import totals_as_json
-from coach.sheets.saying import Saying
+from coach.sheets.saying import Saying, reading_at
 
 FORMAT = 1
 
@@ -20,7 +19,7 @@ FORMAT = 1
 def plan_as_json(job: Job, settings: Settings, steps: Sequence[Step], saying: Saying) -> dict[str, Any]:
     """The whole plan as plain JSON values."""
     walker = Walker(beginning(job, settings))
-    moves = [None, *(later - earlier for earlier, later in pairwise(settings.fence_mm))]
+    rigged = [walker.job_at(index).shop for index in range(len(settings.fence_mm))]
     return {
         "format": FORMAT,
         "batch": {
@@ -33,11 +32,11 @@ def plan_as_json(job: Job, settings: Settings, steps: Sequence[Step], saying: Sa
             {
                 "setting": index + 1,
                 "fence_mm": fence,
-                "reading": saying.reading(walker.reading_mm(index)),
-                "move_mm": moves[index],
+                "reading": reading_at(walker, index, saying),
+                "move_mm": settings.move_mm(index),
                 "cuts": walker.cuts_at(index),
-                "jig": job.shop.jig.name,
-                "fence_side": job.shop.fence.side.value,
+                "jig": rigged[index].jig.name,
+                "fence_side": rigged[index].fence.side.value,
             }
             for index, fence in enumerate(settings.fence_mm)
         ],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import groupby, pairwise
+from itertools import groupby
 from textwrap import wrap
 
 from rich.console import Console, Group, RenderableType
@@ -19,7 +19,15 @@ from coach.plan.totals import Totals
 from coach.plan.walker import Walker
 from coach.sheets.columns import columns
 from coach.sheets.plan_totals import order_lines, totals_lines
-from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying, counted, sample_shop_note
+from coach.sheets.saying import (
+    TURN_CHANGES,
+    TURN_WORDS,
+    Saying,
+    counted,
+    reading_at,
+    rig_words,
+    sample_shop_note,
+)
 from coach.words import Turn
 
 LONGEST_LINE = 10_000
@@ -47,7 +55,10 @@ def plan_page(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
     totals = Totals.of(steps)
     lines = [
         Text(title, style="bold"),
-        Text(f"{boards}, {counted(job.cuts, 'cut')}, {counted(len(settings.fence_mm), 'fence setting')}"),
+        Text(
+            f"{boards}, {counted(job.cuts, 'cut')}, {counted(len(settings.fence_mm), 'fence setting')}"
+            + _changes_words(settings)
+        ),
         *map(Text, _shop_lines(job, saying)),
         *sample_shop_lines(job),
         Text(),
@@ -67,6 +78,13 @@ def shop_line(job: Job, saying: Saying) -> str:
     return "; ".join(_shop_lines(job, saying))
 
 
+def _changes_words(settings: Settings) -> str:
+    """How often the saw is changed over on the way, if it is."""
+    if not settings.rig_changes:
+        return ""
+    return f", {counted(settings.rig_changes, 'change')} of fence or jig"
+
+
 def _shop_lines(job: Job, saying: Saying) -> tuple[str, str]:
     jig, fence = job.shop.jig, job.shop.fence
     leads = "wide" if jig.wide_leads else "narrow"
@@ -79,14 +97,17 @@ def _shop_lines(job: Job, saying: Saying) -> tuple[str, str]:
 def _settings_lines(settings: Settings, walker: Walker, saying: Saying) -> Iterator[Text]:
     rows = [("setting", "reading", "move", "cuts", "boards")]
     first = "set by measuring" if saying.graduation is None else "set from the scale"
-    moves = [None, *(later - earlier for earlier, later in pairwise(settings.fence_mm))]
-    for index, move in enumerate(moves):
-        reading = saying.reading(walker.reading_mm(index))
-        said = first if move is None else saying.move(move)
+    for index in range(len(settings.fence_mm)):
+        reading, move = reading_at(walker, index, saying), settings.move_mm(index)
+        said = first if move is None else saying.on(walker.job_at(index).shop.fence).move(move)
         rows.append((str(index + 1), reading, said, str(walker.cuts_at(index)), str(walker.boards_left(index))))
     heading, *lines = columns(rows, right=(0, 3, 4))
     yield Text(heading, style="bold")
-    yield from map(Text, lines)
+    for index, line in enumerate(lines):
+        if settings.rigs and settings.move_mm(index) is None:
+            words = rig_words(walker.job.shop, settings.rig(index))
+            yield from (Text(said) for said in wrap(f"{words[0].upper()}{words[1:]}:", 80))
+        yield Text(line)
 
 
 def _order(job: Job, steps: Sequence[Step], walker: Walker, saying: Saying) -> Iterator[Text]:
@@ -94,7 +115,7 @@ def _order(job: Job, steps: Sequence[Step], walker: Walker, saying: Saying) -> I
     plain: list[str | tuple[str, ...]] = []
     for setting, cuts in groupby((step for step in steps if step.side is not None), key=lambda step: step.setting):
         assert setting is not None
-        plain += [f"Setting {setting + 1}: {saying.reading(walker.reading_mm(setting))}", _CUT_COLUMNS]
+        plain += [f"Setting {setting + 1}: {reading_at(walker, setting, saying)}", _CUT_COLUMNS]
         of_board: dict[int, list[Step]] = {}
         for step in cuts:
             assert step.side is not None

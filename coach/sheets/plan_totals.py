@@ -81,6 +81,20 @@ def order_lines(job: Job, settings: Settings) -> list[str]:
     """
     if len(settings.fence_mm) < 2:
         return []
+    if settings.rigs:
+        return [line for rig in dict.fromkeys(settings.rigs) for line in _order_of_rig(job.rigged(rig), settings, rig)]
+    return _order(job, settings)
+
+
+def _order_of_rig(job: Job, settings: Settings, rig: int) -> list[str]:
+    """The same for the settings of one rig of several."""
+    if settings.rigs.count(rig) < 2:
+        return []
+    where = f"Fence at the {job.shop.fence.side}, jig “{job.shop.jig.name}”: "
+    return wrapped(where + " ".join(_order(job, settings)))
+
+
+def _order(job: Job, settings: Settings) -> list[str]:
     which = "Smallest" if settings.smallest_first else "Largest"
     if settings.smallest_first is not job.shop.jig.wide_leads:
         text = f"{which} mark first: the corner on which stop and jig bear stays solid until the last setting."

@@ -11,10 +11,19 @@ from coach.plan.situation import beginning
 from coach.plan.steps import Step
 from coach.plan.totals import Totals
 from coach.plan.walker import Walker
-from coach.plan.why import EndShifts, TurnsProof, Witness, end_shifts, proves_fewest, turns_proofs, witnesses
+from coach.plan.why import (
+    EndShifts,
+    TurnsProof,
+    Witness,
+    end_shifts,
+    out_of_reach,
+    proves_fewest,
+    turns_proofs,
+    witnesses,
+)
 from coach.sheets.columns import columns
 from coach.sheets.plan_totals import duration, wrapped
-from coach.sheets.saying import Saying, counted
+from coach.sheets.saying import Saying, counted, reading_at, rig_words
 from coach.words import Edge, Turn
 
 SHOWN_MM = 0.0005  # a shift that is less isn't one
@@ -26,6 +35,7 @@ def why_lines(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
     return [
         *_settings(settings, witnesses(job, settings), walker, saying),
         "",
+        *(_rigs(job, settings) if settings.rigs else ()),
         *_turns(job, settings, steps),
         "",
         *_rounding(job, settings, saying),
@@ -35,7 +45,6 @@ def why_lines(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
 def why_as_json(job: Job, settings: Settings, steps: Sequence[Step], saying: Saying) -> dict[str, Any]:
     """The same as plain JSON values; lengths in mm, costs in seconds, settings from 1."""
     found = witnesses(job, settings)
-    zero = job.shop.fence.zero_mm
     return {
         "settings": len(settings.fence_mm),
         "fewest": len(found),
@@ -50,8 +59,8 @@ def why_as_json(job: Job, settings: Settings, steps: Sequence[Step], saying: Say
                 "setting": witness.setting + 1,
                 "fence_from_mm": witness.allowed.low,
                 "fence_to_mm": witness.allowed.high,
-                "reading_from": saying.reading(witness.allowed.low + zero),
-                "reading_to": saying.reading(witness.allowed.high + zero),
+                "reading_from": _read(job, settings, witness, witness.allowed.low, saying),
+                "reading_to": _read(job, settings, witness, witness.allowed.high, saying),
             }
             for witness in found
         ],
@@ -92,9 +101,14 @@ def _whose(pattern: Pattern) -> str:
     return pattern.part.label if pattern.hand is None else f"{pattern.part.label} ({pattern.hand})"
 
 
+def _read(job: Job, settings: Settings, witness: Witness, fence_mm: float, saying: Saying) -> str:
+    """What the scale of a witness's setting reads with the fence at F."""
+    fence = job.rigged(settings.rig(witness.setting)).shop.fence
+    return saying.on(fence).reading(fence_mm + fence.zero_mm)
+
+
 def _settings(settings: Settings, found: Sequence[Witness], walker: Walker, saying: Saying) -> Iterator[str]:
     number = len(settings.fence_mm)
-    zero = walker.job.shop.fence.zero_mm
     yield "Why no fewer fence settings"
     if number == 1:
         yield from wrapped("There is one setting, and something is to be cut: nobody can do with fewer.")
@@ -110,13 +124,32 @@ def _settings(settings: Settings, found: Sequence[Witness], walker: Walker, sayi
         said = f"{_whose(witness.pattern)}, end {end}, tail {tail}, {faces} side, {mark} from the {faces} edge:"
         indent = " " * (width + 4)
         yield from wrapped(said, indent, f"  {place:>{width}}  ")
-        low, high = (saying.reading(at + zero) for at in (witness.allowed.low, witness.allowed.high))
-        at = saying.reading(walker.reading_mm(witness.setting))
+        allowed = witness.allowed
+        low, high = (_read(walker.job, settings, witness, at, saying) for at in (allowed.low, allowed.high))
+        at = reading_at(walker, witness.setting, saying)
         yield from wrapped(f"{low} to {high}; setting {witness.setting + 1} stands at {at}", indent)
     if number > 1 and proves_fewest(found, settings):
         yield from wrapped(f"So {number} settings are the fewest that there can be, and the plan has {number}.")
     elif number > 1:
         yield from wrapped(f"So at least {len(found)} settings are needed; the plan has {number}.")
+
+
+def _rigs(job: Job, settings: Settings) -> Iterator[str]:
+    """Why no rig alone does, or no fewer of them."""
+    used = sorted(set(settings.rigs))
+    yield "Why no fewer changes of fence or jig" if len(used) > 1 else "Why not with the first fence and jig"
+    for found in out_of_reach(job):
+        said = rig_words(job.shop, found.rig)
+        if found.first is None:
+            why = "another slope"
+        else:
+            pattern, (end, tail, faces) = found.first
+            why = f"{found.sides} of {counted(found.of, 'side')} out of reach, such as {_whose(pattern)}, end {end}, "
+            why += f"tail {tail}, {faces} side"
+        yield from wrapped(f"{said[0].upper()}{said[1:]}: {why}.", "    ", "  ")
+    if len(used) > 2:
+        yield from wrapped(f"Nor do any {len(used) - 1} of them together reach every side.")
+    yield ""
 
 
 def _turns(job: Job, settings: Settings, steps: Sequence[Step]) -> Iterator[str]:

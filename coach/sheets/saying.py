@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from coach import places
 from coach.lengths import Graduation, Unit, show_length
+from coach.shop.tools import Fence, Shop
 from coach.words import Turn
+
+if TYPE_CHECKING:
+    from coach.plan.walker import Walker
 
 TURN_WORDS = {
     Turn.EDGE_FOR_EDGE: "roll it over, edge for edge",
@@ -30,6 +35,19 @@ def sample_shop_note() -> str:
     return f"{SAMPLE_SHOP}: {places.where_a_shop_goes()}"
 
 
+def reading_at(walker: Walker, setting: int, saying: Saying) -> str:
+    """What the scale of a setting's own fence should read."""
+    return saying.on(walker.job_at(setting).shop.fence).reading(walker.reading_mm(setting))
+
+
+def rig_words(shop: Shop, rig: int) -> str:
+    """The fence and the jig of a rig, in words."""
+    rigged = shop.rigged(rig)
+    over = ", turned over" if rigged.fence.side is not shop.fence.side else ""
+    leads = "wide" if rigged.jig.wide_leads else "narrow"
+    return f"fence at the {rigged.fence.side} of the blade, jig “{rigged.jig.name}”{over}, its {leads} end leading"
+
+
 def counted(number: int, what: str) -> str:
     """Such as "1 board" or "13 boards"."""
     return f"{number} {what}" if number == 1 else f"{number} {what}s"
@@ -41,6 +59,10 @@ class Saying:
 
     unit: Unit
     graduation: Graduation | None
+
+    def on(self, fence: Fence) -> Saying:
+        """The same with the readings on the scale of `fence`."""
+        return replace(self, graduation=fence.graduation)
 
     def length(self, mm: float) -> str:
         """A length of wood, or how far off something is."""

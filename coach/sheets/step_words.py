@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from coach.plan.geometry import cut_length_mm
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
-from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying, counted
+from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying, counted, reading_at, rig_words
 from coach.trade.reminders import checklist, topic_title
 from coach.words import End, Face, Joint, Side
 
@@ -27,8 +27,8 @@ class Told:
     lines: tuple[str, ...]
 
 
-def tell(walker: Walker, step: Step, saying: Saying) -> Told:
-    """`step`, which is the one to do now, in words."""
+def tell(walker: Walker, step: Step, saying: Saying, *, key: str = "space") -> Told:
+    """`step`, which is the one to do now, in words; `key` says that it is done."""
     match step.kind:
         case StepKind.PREPARE:
             assert step.topic is not None
@@ -36,7 +36,7 @@ def tell(walker: Walker, step: Step, saying: Saying) -> Told:
         case StepKind.SET_FENCE:
             return _tell_fence(walker, step, saying)
         case StepKind.CHECK:
-            return _tell_check(walker, step, saying)
+            return _tell_check(walker, step, saying, key)
         case StepKind.CUT:
             return _tell_cut(walker, step, saying)
     return _tell_bench(walker, step, saying)
@@ -53,7 +53,7 @@ def briefly(walker: Walker, step: Step | None, saying: Saying) -> str:
             return f"prepare: {topic_title(step.topic)}"
         case StepKind.SET_FENCE:
             assert step.setting is not None
-            return f"fence to {saying.reading(walker.reading_mm(step.setting))} (setting {step.setting + 1})"
+            return f"fence to {reading_at(walker, step.setting, saying)} (setting {step.setting + 1})"
         case StepKind.CHECK:
             return "a cut on scrap, measured"
         case StepKind.CUT:
@@ -79,22 +79,26 @@ def board_name(walker: Walker, number: int) -> str:
 
 def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
     assert step.setting is not None
-    reading = saying.reading(walker.reading_mm(step.setting))
+    reading = reading_at(walker, step.setting, saying)
     move = walker.move_mm(step.setting)
-    side = walker.job.shop.fence.side
-    if move is None:
-        how = f"The fence stands at the {side} of the blade; set it from the scale."
+    shop = walker.job_at(step.setting).shop
+    if walker.changes_rig(step.setting):
+        how = f"Change over: {rig_words(walker.job.shop, walker.settings.rig(step.setting))}. A scrap cut comes first."
+    elif move is None:
+        how = f"The fence stands at the {shop.fence.side} of the blade; set it from the scale."
     elif abs(move) < 0.005:
         how = "It was left here: make sure that it reads so and is locked."
     else:
-        how = f"Move it {saying.move(move)}."
-    jig = walker.job.shop.jig
+        how = f"Move it {saying.on(shop.fence).move(move)}."
+    jig = shop.jig
     left = walker.cuts_left(step.setting)
     lines = [
         how,
         f"Jig “{jig.name}”, {'wide' if jig.wide_leads else 'narrow'} end leading, against the fence.",
         f"Serves {counted(left, 'cut')} on {counted(walker.boards_left(step.setting), 'board')}.",
     ]
+    if not jig.wide_leads:
+        lines.append("Feeding draws a board off such a jig: clamp it, or use a heel behind it.")
     if walker.fence.offset_mm:
         lines.append(f"The reading holds what the scrap cut has shown: {_signed(walker.fence.offset_mm, saying)}.")
     return Told(
@@ -102,15 +106,16 @@ def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
     )
 
 
-def _tell_check(walker: Walker, step: Step, saying: Saying) -> Told:
+def _tell_check(walker: Walker, step: Step, saying: Saying, key: str) -> Told:
     assert step.mark_mm is not None
-    side = "far" if walker.job.shop.jig.wide_leads else "near"
+    assert step.setting is not None
+    side = "far" if walker.job_at(step.setting).shop.jig.wide_leads else "near"
     return Told(
         "Scrap cut",
         f"Cut scrap and measure: {saying.length(step.mark_mm)}",
         (
             f"From the edge at the jig to the {side} side of the kerf, along the end.",
-            "If it is right: space, as for any step. If it is off: m, and type what it is.",
+            f"If it is right: {key}, as for any step. If it is off: m, and type what it is.",
             "Cut from both edges, the wood left shows the error twice as large (m offers it).",
         ),
     )
@@ -120,7 +125,8 @@ def _tell_cut(walker: Walker, step: Step, saying: Saying) -> Told:
     assert step.side is not None and step.mark_mm is not None and step.edge is not None and step.face_up is not None
     side = step.side
     joint = walker.job.pattern_of(side.board).ends[side.end]
-    length = cut_length_mm(walker.job.shop.jig, joint.tail_length_mm)
+    shop = walker.job.shop if step.setting is None else walker.job_at(step.setting).shop
+    length = cut_length_mm(shop.jig, joint.tail_length_mm)
     if step.turn is not None:
         turn = f"{TURN_WORDS[step.turn].capitalize()}: {TURN_CHANGES[step.turn]}."
     elif side.board in walker.lies:

@@ -22,7 +22,7 @@ from hypothesis.stateful import (
     rule,
     run_state_machine_as_test,
 )
-from support.mid_batch import even, tolerant, tools, uneven
+from support.mid_batch import even, several, tolerant, tools, uneven
 from support.sawn_wood import Kerf, Wood, bench_of
 from support.small_batches import Clock
 from support.small_jobs import plain
@@ -30,6 +30,7 @@ from support.small_jobs import plain
 from coach.errors import CoachError
 from coach.plan.deciding import decide
 from coach.plan.job import Job
+from coach.plan.reach import reach_problems
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker, after, plan
 from coach.plan.wrong import Mistake, Verdict
@@ -66,13 +67,24 @@ class Batch(RuleBasedStateMachine):
         side=st.sampled_from(tuple(Hand)),
         graduation=GRADUATIONS,
         wide_leads=st.sampled_from((True, True, True, False)),
+        rigs=st.sampled_from((1, 1, 1, 4)),
         done=st.sampled_from((0, 8, 11, 19, 30, 48, 70)),
     )
     def begin(
-        self, laid_out: Callable[[Shop], Job], side: Hand, graduation: str | None, wide_leads: bool, done: int
+        self,
+        laid_out: Callable[[Shop], Job],
+        side: Hand,
+        graduation: str | None,
+        wide_leads: bool,
+        rigs: int,
+        done: int,
     ) -> None:
-        made = laid_out(tools(0.9, 80.0, side, graduation, wide_leads=wide_leads))
-        self.session = start(self.store, "batch", made, decide(made), "mm")
+        shop = tools(0.9, 80.0, side, graduation, wide_leads=wide_leads)
+        made = laid_out(shop if rigs == 1 else several(shop))
+        decided = decide(made)
+        assert reach_problems(made, decided, plain) == []
+        event(f"{len(set(decided.rigs)) or 1} rigs")
+        self.session = start(self.store, "batch", made, decided, "mm")
         self._note_tolerance()
         self.go(done)
 
@@ -162,6 +174,9 @@ class Batch(RuleBasedStateMachine):
     @rule(kerf_mm=KERFS_MM, width_mm=WIDTHS_MM, graduation=GRADUATIONS)
     def change_blade_and_jig(self, kerf_mm: float, width_mm: float, graduation: str | None) -> None:
         old = self.session.job.shop
+        if old.rigs > 1:
+            self._with(replace(old, saw=replace(old.saw, kerf_mm=kerf_mm)))
+            return
         self._with(tools(kerf_mm, width_mm, old.fence.side, graduation, wide_leads=old.jig.wide_leads))
 
     @rule()
@@ -279,7 +294,8 @@ class Batch(RuleBasedStateMachine):
         if step.side is not None and step.setting is not None:
             number = self.session.events[-1].number + 1
             length = walker.job.pattern_of(step.side.board).ends[step.side.end].tail_length_mm
-            self.wood.cut(number, step, walker.job.shop, walker.settings.fence_mm[step.setting], length)
+            shop = walker.job_at(step.setting).shop
+            self.wood.cut(number, step, shop, walker.settings.fence_mm[step.setting], length)
         self.session.complete(step)
 
     def _sawn_wrong(
@@ -308,7 +324,7 @@ class Batch(RuleBasedStateMachine):
         before = fold(self.session.events[: cut.number - 1])
         step = step_of(cut)
         assert step.side is not None and step.setting is not None and step.edge is not None
-        made = before.job
+        made = before.job_at(step.setting)
         length = made.pattern_of(step.side.board).ends[step.side.end].tail_length_mm
         bench = bench_of(made.shop, before.settings.fence_mm[step.setting])
         meant = Kerf(bench, made.shop.saw.kerf_mm, step.side.end.value, step.edge.value, length)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from support.small_batches import go, go_to
 from support.small_jobs import job, joint, part, shop, two_tails
 
@@ -64,6 +66,18 @@ def tools(kerf_mm: float, width_mm: float, side: Hand, graduation: str | None, *
         throat_mm=900.0,
         front_mm=30.0,
     )
+
+
+def several(using: Shop) -> Shop:
+    """The same shop with a fence that ends too soon, a second one across the blade, and a second jig that leads with
+    its other end: marks up to some 18 mm are in reach of the one, marks from some 22 mm on in reach of the other."""
+    jig = using.jig
+    runs, width = (16.0, jig.leading_width_mm - 20.0) if jig.wide_leads else (35.0, jig.leading_width_mm + 16.0)
+    ends = replace(using.fence, max_mm=jig.leading_width_mm + runs)
+    side = Hand.LEFT if ends.side is Hand.RIGHT else Hand.RIGHT
+    across = replace(ends, side=side, max_mm=ends.max_mm + 1.0)
+    second = replace(jig, name="second jig", wide_leads=not jig.wide_leads, leading_width_mm=width)
+    return replace(using, fences=(ends, across), jigs=(jig, second))
 
 
 def even(using: Shop) -> Job:
