@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 
 from coach.joint.limits import Show
 from coach.plan.geometry import fence_for_mark_mm, fence_range_mm, lie_for, mark_from_jig_mm
@@ -23,12 +23,8 @@ def reach_problems(job: Job, settings: Settings, show: Show) -> list[str]:
     """
     found = fence_problems(job, settings, range(len(settings.fence_mm)), show)
     for pattern, serving in zip(job.patterns, settings.serves, strict=True):
-        by_rig: dict[int, list[PatternSide]] = {}
-        for side, setting in serving.items():
-            by_rig.setdefault(settings.rig(setting), []).append(side)
-        for rig, sides in by_rig.items():
-            said = board_problems(job.rigged(rig), pattern, sides, show)
-            found += [problem for problem in said if problem not in found]
+        said = board_problems(job, settings, pattern, serving, show)
+        found += [problem for problem in said if problem not in found]
     return found
 
 
@@ -58,29 +54,39 @@ def fence_problems(job: Job, settings: Settings, which: Iterable[int], show: Sho
     return found
 
 
-def board_problems(job: Job, pattern: Pattern, sides: Sequence[PatternSide], show: Show) -> list[str]:
-    """What the throat, and the corner that trails on the jig's side, have against cutting these sides with the rig in
-    use."""
-    found = []
-    part, jig, fence, saw = pattern.part, job.shop.jig, job.shop.fence, job.shop.saw
-    worst = max(sides, key=lambda side: past_blade_mm(job, pattern, side))
-    most = past_blade_mm(job, pattern, worst)
-    if fence.side is not saw.column_side and most > saw.throat_mm + NEAR:
-        end, tail, faces = worst
-        mark = mark_from_jig_mm(jig, pattern.ends[end], part.width_mm, tail, faces)
-        found.append(
-            f'part "{part.label}" (end {end}, {lie_for(jig, end, faces).edge} edge at the jig, mark {show(mark)}): '
-            f"the board reaches {show(most)} past the blade on the column's side; the throat is "
-            f"{show(saw.throat_mm)}: {show(most - saw.throat_mm)} short"
-        )
-    fouls = max(too_far_forward_mm(job, pattern, side) for side in sides)
-    if fouls > 0:
-        swing = part.length_mm * math.sin(jig.slope) - jig.leading_width_mm
-        found.append(
-            f"part \"{part.label}\": the board's trailing corner swings {show(swing)} past the fence's face, and "
-            f"the fence reaches {show(fouls)} further forward than it may (at most {show(fence.front_mm - fouls)} "
-            "in front of the blade): a wider jig or a shorter fence"
-        )
+def board_problems(
+    job: Job, settings: Settings, pattern: Pattern, serving: Mapping[PatternSide, int], show: Show
+) -> list[str]:
+    """What the throat, and the corner that trails on the jig's side, have against cutting these sides of a board, each
+    at the setting that serves it."""
+    found, rigs = [], set()
+    part = pattern.part
+    for setting in sorted(set(serving.values())):
+        rig = settings.rig(setting)
+        rigged = job.rigged(rig)
+        jig, fence, saw = rigged.shop.jig, rigged.shop.fence, rigged.shop.saw
+        sides = [side for side, at in serving.items() if at == setting]
+        worst = max(sides, key=lambda side: past_blade_mm(rigged, pattern, side))
+        most = past_blade_mm(rigged, pattern, worst)
+        if fence.side is not saw.column_side and most > saw.throat_mm + NEAR:
+            end, tail, faces = worst
+            mark = mark_from_jig_mm(jig, pattern.ends[end], part.width_mm, tail, faces)
+            found.append(
+                f'setting {setting + 1}: part "{part.label}" (end {end}, {lie_for(jig, end, faces).edge} edge at the '
+                f"jig, mark {show(mark)}) reaches {show(most)} past the blade on the column's side; the throat is "
+                f"{show(saw.throat_mm)}: {show(most - saw.throat_mm)} short"
+            )
+        fouls = max(too_far_forward_mm(rigged, pattern, side) for side in sides)
+        if fouls > 0 and rig not in rigs:
+            rigs.add(rig)
+            with_rig = [side for side, at in serving.items() if settings.rig(at) == rig]
+            fouls = max(too_far_forward_mm(rigged, pattern, side) for side in with_rig)
+            swing = part.length_mm * math.sin(jig.slope) - jig.leading_width_mm
+            found.append(
+                f"part \"{part.label}\": the board's trailing corner swings {show(swing)} past the fence's face, and "
+                f"the fence reaches {show(fouls)} further forward than it may (at most {show(fence.front_mm - fouls)} "
+                "in front of the blade): a wider jig or a shorter fence"
+            )
     return found
 
 

@@ -184,9 +184,8 @@ def _refuse_unfit(job: Job, settings: Settings, situation: Situation, show: Show
             seen.add(key)
             pattern = job.patterns[board.pattern]
             wrong += unfit(job, settings, pattern, serving, ends, show)
-            for rig in sorted({settings.rig(serving[side]) for side in sides}):
-                cut_so = [side for side in sides if settings.rig(serving[side]) == rig]
-                out_of_reach += board_problems(job.rigged(rig), pattern, cut_so, show)
+            to_come = {side: serving[side] for side in sides}
+            out_of_reach += board_problems(job, settings, pattern, to_come, show)
     wrong += fence_problems(job, settings, sorted(used), show) + out_of_reach
     if wrong:
         raise CoachError(*dict.fromkeys(wrong))

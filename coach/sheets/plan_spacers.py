@@ -3,41 +3,57 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import Any
 
 from coach.plan.job import EQUAL_MM, Job
 from coach.plan.settings import Settings
 from coach.plan.spacers import Spacers, Stack, allowed_fences, spacers, stacks
+from coach.plan.stabbing import Interval
 from coach.sheets.columns import columns
 from coach.sheets.plan_totals import PAGE, wrapped
-from coach.sheets.saying import Saying, counted
+from coach.sheets.saying import Saying, counted, rig_words
 
 NOTHING = "next to nothing"  # less than is shown
 
 
 def spacers_lines(job: Job, settings: Settings, saying: Saying) -> list[str]:
     """The spacers to make for a plan, and what stacks of one's own blocks do; in lines of a page."""
-    allowed = allowed_fences(job, settings)
-    found = spacers(allowed)
-    title = "Spacers instead of the scale"
-    if found is None:
-        return [title, *wrapped("There is one setting only: the fence never moves, and no spacer is needed.")]
-    lines = [title, *_to_make(job, found, saying)]
-    if job.shop.blocks:
-        lines += ["", "Stacks of your own blocks", *_stacked(job, stacks(job.shop.blocks, allowed), settings, saying)]
+    lines = ["Spacers instead of the scale"]
+    runs = _runs(settings)
+    for run in runs:
+        allowed = _allowed(job, settings, run)
+        found = spacers(allowed)
+        if len(runs) > 1:
+            words = rig_words(job.shop, settings.rig(run.start))
+            lines += ["", *wrapped(f"{words[0].upper()}{words[1:]}:", "")]
+        if found is None:
+            only = "only" if len(runs) == 1 else "with it only"
+            lines += wrapped(f"There is one setting {only}: the fence never moves, and no spacer is needed.")
+            continue
+        lines += _to_make(job.rigged(settings.rig(run.start)), found, run.start + 1, saying)
+        if job.shop.blocks:
+            towards = found.fence_mm[-1] < found.fence_mm[0]
+            piles = stacks(job.shop.blocks, allowed)
+            lines += ["", "Stacks of your own blocks", *_stacked(job, piles, run.start + 1, saying, towards=towards)]
     return lines
 
 
 def spacers_as_json(job: Job, settings: Settings) -> dict[str, Any]:
-    """The same as plain JSON values; lengths in mm, settings from 1."""
-    allowed = allowed_fences(job, settings)
-    found = spacers(allowed)
-    piles = stacks(job.shop.blocks, allowed) if job.shop.blocks else []
+    """The same as plain JSON values; lengths in mm, settings from 1. With several rigs the moves of each follow one
+    another; a change of rig is no move."""
+    runs = [(run, _allowed(job, settings, run)) for run in _runs(settings)]
+    made = [found for _, allowed in runs if (found := spacers(allowed)) is not None]
+    piles = [
+        (setting, pile)
+        for run, allowed in runs
+        for setting, pile in enumerate(stacks(job.shop.blocks, allowed) if job.shop.blocks else [], run.start + 2)
+    ]
     return {
-        "make": [{"length_mm": length, "count": count} for length, count in (found.kinds if found else ())],
-        "fence_mm": list(found.fence_mm) if found else [],
-        "moves_mm": list(found.moves_mm) if found else [],
-        "furthest_off_mm": found.furthest_mm if found else 0.0,
+        "make": [{"length_mm": length, "count": count} for found in made for length, count in found.kinds],
+        "fence_mm": [fence for found in made for fence in found.fence_mm],
+        "moves_mm": [move for found in made for move in found.moves_mm],
+        "furthest_off_mm": max((found.furthest_mm for found in made), default=0.0),
         "stacks": [
             {
                 "setting": setting,
@@ -46,32 +62,44 @@ def spacers_as_json(job: Job, settings: Settings) -> dict[str, Any]:
                 "error_mm": pile.error_mm,
                 "within": pile.within,
             }
-            for setting, pile in enumerate(piles, 2)
+            for setting, pile in piles
         ],
     }
 
 
-def _to_make(job: Job, found: Spacers, saying: Saying) -> Iterator[str]:
+def _runs(settings: Settings) -> list[range]:
+    """The settings (indices) between which the fence is moved, rig by rig."""
+    starts = [index for index in range(len(settings.fence_mm)) if settings.move_mm(index) is None]
+    return [range(start, stop) for start, stop in pairwise((*starts, len(settings.fence_mm)))]
+
+
+def _allowed(job: Job, settings: Settings, run: range) -> list[Interval]:
+    return allowed_fences(job, settings)[run.start : run.stop]
+
+
+def _to_make(job: Job, found: Spacers, first: int, saying: Saying) -> Iterator[str]:
+    """The spacers for the rig in use, whose settings begin with number `first`."""
     made = [f"{counted(count, 'spacer')} of {saying.length(length)}" for length, count in found.kinds]
     yield from wrapped(f"Make {' and '.join([', '.join(made[:-1]), made[-1]] if made[1:] else made)}.")
-    first = saying.reading(found.fence_mm[0] + job.shop.fence.zero_mm)
+    reading = saying.on(job.shop.fence).reading(found.fence_mm[0] + job.shop.fence.zero_mm)
     towards = "towards" if found.fence_mm[-1] < found.fence_mm[0] else "away from"
     several = len(found.moves_mm) > 1
+    further = "each further setting" if several else f"setting {first + 1}"
     if towards == "towards":
         between, take = ("all the spacers", "a spacer") if several else ("the spacer", "it")
         yield from wrapped(
-            f"Set the fence for setting 1 ({first}) by a scrap cut and clamp a stop to its rail on the blade's side, "
-            f"with {between} between. For {_each(several)} take {take} out and bring the fence up."
+            f"Set the fence for setting {first} ({reading}) by a scrap cut and clamp a stop to its rail on the "
+            f"blade's side, with {between} between. For {further} take {take} out and bring the fence up."
         )
     else:
         yield from wrapped(
-            f"Set the fence for setting 1 ({first}) by a scrap cut and clamp a stop against it on the blade's side. "
-            f"For {_each(several)} move the fence away and put {'one more' if several else 'the'} spacer between."
+            f"Set the fence for setting {first} ({reading}) by a scrap cut and clamp a stop against it on the blade's "
+            f"side. For {further} move the fence away and put {'one more' if several else 'the'} spacer between."
         )
     if len(found.kinds) > 1:
         moves = [
             f"from setting {number} to {number + 1}: {saying.length(move)}"
-            for number, move in enumerate(found.moves_mm, 1)
+            for number, move in enumerate(found.moves_mm, first)
         ]
         yield from (f"  {line}" for line in moves)
     if found.furthest_mm >= 0.005:
@@ -81,12 +109,7 @@ def _to_make(job: Job, found: Spacers, saying: Saying) -> Iterator[str]:
         )
 
 
-def _each(several: bool) -> str:
-    return "each further setting" if several else "setting 2"
-
-
-def _stacked(job: Job, piles: Sequence[Stack], settings: Settings, saying: Saying) -> Iterator[str]:
-    towards = settings.fence_mm[-1] < settings.fence_mm[0]
+def _stacked(job: Job, piles: Sequence[Stack], first: int, saying: Saying, *, towards: bool) -> Iterator[str]:
     yield from wrapped(
         "The fewest blocks for each move of the fence, "
         + ("towards the blade: " if towards else "away from the blade: ")
@@ -95,12 +118,12 @@ def _stacked(job: Job, piles: Sequence[Stack], settings: Settings, saying: Sayin
     rows = [("to setting", "move", "blocks", "off by")]
     rows += [
         (str(setting), saying.length(pile.move_mm), _blocks(pile.blocks_mm, saying), _off(pile.error_mm, saying))
-        for setting, pile in enumerate(piles, 2)
+        for setting, pile in enumerate(piles, first + 1)
     ]
     yield from _fitted(rows)
     far = [
         f"setting {setting} ({_off(pile.error_mm, saying)})"
-        for setting, pile in enumerate(piles, 2)
+        for setting, pile in enumerate(piles, first + 1)
         if not pile.within and _off(pile.error_mm, saying) != NOTHING
     ]
     if far:

@@ -53,8 +53,15 @@ def test_a_fence_that_does_not_come_near_enough_is_found() -> None:
 def test_a_board_too_wide_for_the_throat_is_found_at_its_smallest_mark() -> None:
     # Beyond the blade: (57 − 5) · 8/√65 + 0.9 = 52.498.
     (problem,) = found(shop(throat_mm=52.0))
-    assert problem.startswith('part "side" (end A, top edge at the jig, mark 5.000): the board reaches 52.498 past')
+    assert problem.startswith('setting 2: part "side" (end A, top edge at the jig, mark 5.000) reaches 52.498 past')
     assert "the throat is 52.000: 0.498 short" in problem
+
+
+def test_each_setting_at_which_the_throat_is_too_small_is_found_by_how_much() -> None:
+    # (57 − 30.5) · 8/√65 + 0.9 = 27.195, and (57 − 5) · 8/√65 + 0.9 = 52.498.
+    problems = found(shop(throat_mm=20.0))
+    assert [problem.partition(": ")[0] for problem in problems] == ["setting 1", "setting 2"]
+    assert [problem.rpartition(": ")[2] for problem in problems] == ["7.195 short", "32.498 short"]
 
 
 def test_a_board_that_just_passes_through_the_throat_is_no_problem() -> None:
@@ -64,7 +71,7 @@ def test_a_board_that_just_passes_through_the_throat_is_no_problem() -> None:
 def test_the_widest_board_is_what_has_to_pass_through_the_throat() -> None:
     job = job_of([part({End.A: END}, widest_mm=58.0)], shop(throat_mm=53.0))
     # (58 − 5) · 8/√65 + 0.9 = 53.491.
-    assert "the board reaches 53.491 past the blade" in reach_problems(job, decide(job), plain)[0]
+    assert "reaches 53.491 past the blade" in reach_problems(job, decide(job), plain)[0]
 
 
 def test_with_the_fence_on_the_column_side_fence_and_its_body_are_what_the_throat_bounds() -> None:
