@@ -93,7 +93,7 @@ def change_shop(situation: Situation, shop: Shop, settings: Settings) -> Situati
         situation,
         job=_with_shop(situation.job, shop),
         settings=settings,
-        fence=FenceState(setting=situation.fence.setting),
+        fence=FenceState(setting=situation.fence.setting, worked=situation.fence.worked),
         lies=lies,
         unprepared=situation.unprepared or RETURN_TOPICS,
     )

@@ -21,6 +21,7 @@ class FenceState:
         confirmed: whether it can be relied on to stand there.
         check_due: whether a scrap cut has to be measured before wood is cut.
         offset_mm: what scrap cuts have shown must be added to every reading.
+        worked: whether a board has been cut at that setting, so that the stack has begun to turn over.
     """
 
     setting: int | None = None
@@ -28,6 +29,7 @@ class FenceState:
     confirmed: bool = False
     check_due: bool = True
     offset_mm: float = 0.0
+    worked: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -138,7 +138,7 @@ class Walker:
         if step is None:
             return None
         fence, at, bench_at, unprepared = self.fence, self._at, self._bench_at, list(self.unprepared)
-        turned = step.kind is StepKind.SET_FENCE and self.fence.setting not in (None, step.setting)
+        turned = step.kind is StepKind.SET_FENCE and self._turns_over(step.setting)
         lie = None if step.side is None else self.lies.get(step.side.board)
         self.advance(step)
         following = self.peek()
@@ -255,12 +255,18 @@ class Walker:
         return mark_at_fence_mm(shop.jig, shop.saw.kerf_mm, self.settings.fence_mm[setting])
 
     def _move_fence(self, setting: int) -> None:
-        if self.fence.setting not in (None, setting):
-            self.order.reverse()  # the stack has turned over: the board cut last now lies on top
+        if self._turns_over(setting):
+            self.order.reverse()
         self._at = 0
         if self.changes_rig(setting):
             self.fence = FenceState()
-        self.fence = replace(self.fence, setting=setting, at_mm=self.settings.fence_mm[setting], confirmed=True)
+        worked = self.fence.worked and self.fence.setting == setting
+        at_mm = self.settings.fence_mm[setting]
+        self.fence = replace(self.fence, setting=setting, at_mm=at_mm, confirmed=True, worked=worked)
+
+    def _turns_over(self, setting: int | None) -> bool:
+        """Whether the stack has been turned over once the fence goes to a setting: the board cut last lies on top."""
+        return self.fence.worked and self.fence.setting != setting
 
     def _check(self, setting: int, measured_mm: float | None) -> None:
         if measured_mm is None:
@@ -278,6 +284,8 @@ class Walker:
 
     def _cut(self, side: Side) -> None:
         self.done.add(side)
+        if not self.fence.worked:
+            self.fence = replace(self.fence, worked=True)
         self.lies[side.board] = self._work.lie_of(side)
         self._work.take(side)
         if self.aside and not self._work.others_left():

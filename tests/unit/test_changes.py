@@ -12,10 +12,14 @@ from support.small_batches import Clock, go, go_to
 from support.small_jobs import job, joint, part, plain, shop, two_tails
 
 from coach.errors import CoachError
+from coach.plan.changes import setting_first
+from coach.plan.deciding import decide
 from coach.plan.settings import fence_interval
+from coach.plan.situation import beginning
 from coach.plan.stabbing import Interval
 from coach.plan.steps import StepKind
 from coach.plan.totals import Totals
+from coach.plan.walker import Walker
 from coach.plan.wrong import Mistake
 from coach.record import corrections
 from coach.record.session import Session
@@ -316,3 +320,19 @@ def test_a_board_skipped_comes_last_at_its_setting(store: Store) -> None:
     go_to(session, StepKind.CUT)
     assert changed(session, corrections.skip(session, 1)) == "That costs nothing."
     assert boards_cut(session)[:3] == [2, 3, 1]
+
+
+def test_a_fence_that_moves_on_with_nothing_cut_leaves_the_stack_as_it_lies() -> None:
+    start = beginning(two_tails(boards=3), decide(two_tails(boards=3)))
+    walker = Walker(start)
+    while (step := walker.peek()) is not None and step.kind is not StepKind.CHECK:
+        walker.advance(step)
+    walker = Walker(setting_first(walker.situation(), 1))
+    while (step := walker.peek()) is not None and step.kind is not StepKind.CUT:
+        walker.advance(step)
+    assert walker.order == list(start.order)
+    while (step := walker.peek()) is not None and step.kind is not StepKind.SET_FENCE:
+        walker.advance(step)
+    assert step is not None
+    walker.advance(step)
+    assert walker.order == list(reversed(start.order))
