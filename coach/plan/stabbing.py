@@ -130,9 +130,14 @@ def _candidates(wants: Sequence[Interval], grid: Grid | None) -> list[float]:
 
 
 def _between(wants: Sequence[Interval], left: float, right: float) -> float:
-    """What the intervals with ideals between two neighbouring points cost in squared shift."""
+    """What the intervals with ideals between two neighbouring points cost in squared shift; each holds one of them."""
     total = 0.0
     for want in wants:
-        shifts = [abs(point - want.ideal) for point in (left, right) if want.holds(point)]
-        total += min(shifts) ** 2
+        if right > want.high + NEAR:
+            shift = want.ideal - left
+        elif left < want.low - NEAR:
+            shift = right - want.ideal
+        else:
+            shift = min(want.ideal - left, right - want.ideal)
+        total += shift**2
     return total

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 
+from coach.plan.bench_left import BenchKey, BenchLeft
 from coach.plan.geometry import mark_at_fence_mm
 from coach.plan.job import Job
 from coach.plan.situation import FenceState, Situation
-from coach.plan.steps import BENCH_KINDS, RETURN_TOPICS, Step, StepKind
+from coach.plan.steps import RETURN_TOPICS, Step, StepKind
 from coach.plan.turns import Stage, route, turn_costs
 from coach.plan.work_left import WorkLeft
 from coach.words import Lie, Side, Turn
@@ -47,24 +49,18 @@ class Walker:
         self.fence = situation.fence
         self.done = set(situation.done)
         self.lies = dict(situation.lies)
-        self.order = list(situation.order)
         self.unprepared = list(situation.unprepared)
-        self.benched = set(situation.benched)
         self.out = situation.out
         self.aside = situation.aside
         self.board_first = situation.board_first
         self.setting_first = situation.setting_first
         self._work = WorkLeft(self.job, self.settings, self.done, self.out, self.aside)
+        self._order = situation.order
+        self._place = {number: place for place, number in enumerate(self._order)}
+        self._turned = False  # whether they lie the other way round
+        self._queue: list[int] | None = None  # the boards of the setting at which the fence stands, in their order
         self._at = 0
-        self._bench = [
-            (kind, board.number, end)
-            for kind in BENCH_KINDS
-            for board in self.job.boards
-            if not board.spare and board.number not in self.out
-            for end in self.job.patterns[board.pattern].ends
-        ]
-        self._bench_at = 0
-        self._bench_left = sum(step not in self.benched for step in self._bench)
+        self._bench = BenchLeft(self.job, self.out, situation.benched)
 
     def situation(self) -> Situation:
         """Where the walk stands."""
@@ -76,12 +72,17 @@ class Walker:
             dict(self.lies),
             tuple(self.order),
             tuple(self.unprepared),
-            frozenset(self.benched),
+            frozenset(self._bench.done),
             self.out,
             self.aside,
             self.board_first,
             self.setting_first,
         )
+
+    @property
+    def order(self) -> list[int]:
+        """The order in which the boards lie, by number."""
+        return list(reversed(self._order) if self._turned else self._order)
 
     def cuts_left(self, setting: int) -> int:
         """How many cuts are left at a setting."""
@@ -107,23 +108,29 @@ class Walker:
 
     def board_cuts_left(self, number: int) -> int:
         """How many cuts a board still has."""
-        return sum(len(boards[number]) for boards in self._work.left if number in boards)
+        left = self._work.left
+        return sum(len(left[setting].get(number, ())) for setting in self._work.settings_of(number))
+
+    @property
+    def benched(self) -> AbstractSet[BenchKey]:
+        """The steps at the bench that are done."""
+        return self._bench.done
 
     @property
     def steps_at_bench(self) -> int:
         """How many steps follow after the last cut."""
-        return len(self._bench)
+        return self._bench.whole
 
     @property
     def steps_at_bench_left(self) -> int:
         """How many steps are left after the last cut."""
-        return self._bench_left
+        return self._bench.left
 
     def peek(self) -> Step | None:
         """The step to do now, or None when the batch is done."""
         setting = self._setting_now()
         if setting is None:
-            return self._bench_step()
+            return self._bench.step()
         if self.unprepared:
             return Step(StepKind.PREPARE, topic=self.unprepared[0])
         if self.fence.setting != setting or not self.fence.confirmed:
@@ -137,20 +144,17 @@ class Walker:
         step = self.peek()
         if step is None:
             return None
-        fence, at, bench_at, unprepared = self.fence, self._at, self._bench_at, list(self.unprepared)
-        turned = step.kind is StepKind.SET_FENCE and self._turns_over(step.setting)
+        fence, unprepared = self.fence, list(self.unprepared)
+        turned, queue, at = self._turned, self._queue, self._at
         lie = None if step.side is None else self.lies.get(step.side.board)
         self.advance(step)
         following = self.peek()
-        self.fence, self._at, self.unprepared = fence, at, unprepared
-        if turned:
-            self.order.reverse()
+        self.fence, self.unprepared = fence, unprepared
+        self._turned, self._queue, self._at = turned, queue, at
         if step.side is not None:
             self._uncut(step.side, lie)
         elif step.board is not None and step.end is not None:
-            self.benched.discard((step.kind, step.board, step.end))
-            self._bench_at = bench_at
-            self._bench_left += 1
+            self._bench.give_back((step.kind, step.board, step.end))
         return following
 
     def advance(self, step: Step, measured_mm: float | None = None) -> None:
@@ -176,9 +180,7 @@ class Walker:
                 self._cut(step.side)
             case _:
                 assert step.board is not None and step.end is not None
-                done = (step.kind, step.board, step.end)
-                self._bench_left -= done not in self.benched
-                self.benched.add(done)
+                self._bench.take((step.kind, step.board, step.end))
 
     def come_back(self) -> None:
         """After a break nobody knows what happened to the saw: fence unconfirmed, blade and guard to be looked at."""
@@ -241,32 +243,28 @@ class Walker:
         standing = self.fence.setting
         if standing is not None and wanted(standing):
             return standing
-        return next((index for index in self._travel() if wanted(index)), None)
+        return next((index for index in self._travel(self._work.travel) if wanted(index)), None)
 
-    def _travel(self) -> Sequence[int]:
-        """The settings in the order in which the fence travels, those of the rig that is set up first."""
+    def _travel(self, settings: Sequence[int]) -> Sequence[int]:
+        """Settings in their order, but those of the rig that is set up first."""
         if not self.settings.rigs or self.fence.setting is None:
-            return self._work.travel
+            return settings
         rig = self.settings.rig(self.fence.setting)
-        return sorted(self._work.travel, key=lambda index: self.settings.rig(index) != rig)
+        return sorted(settings, key=lambda index: self.settings.rig(index) != rig)
 
     def _expected_mark_mm(self, setting: int) -> float:
         shop = self.job_at(setting).shop
         return mark_at_fence_mm(shop.jig, shop.saw.kerf_mm, self.settings.fence_mm[setting])
 
     def _move_fence(self, setting: int) -> None:
-        if self._turns_over(setting):
-            self.order.reverse()
-        self._at = 0
+        if self.fence.worked and self.fence.setting != setting:
+            self._turned = not self._turned  # the board cut last now lies on top
+        self._queue, self._at = None, 0
         if self.changes_rig(setting):
             self.fence = FenceState()
         worked = self.fence.worked and self.fence.setting == setting
         at_mm = self.settings.fence_mm[setting]
         self.fence = replace(self.fence, setting=setting, at_mm=at_mm, confirmed=True, worked=worked)
-
-    def _turns_over(self, setting: int | None) -> bool:
-        """Whether the stack has been turned over once the fence goes to a setting: the board cut last lies on top."""
-        return self.fence.worked and self.fence.setting != setting
 
     def _check(self, setting: int, measured_mm: float | None) -> None:
         if measured_mm is None:
@@ -312,8 +310,10 @@ class Walker:
         if self.board_first is not None and self.board_first in boards:
             return self.board_first
         others = self._work.others_left()
-        while (number := self.order[self._at]) not in boards or (others and number in self.aside):
-            self._at = (self._at + 1) % len(self.order)
+        if self._queue is None:
+            self._queue = sorted(boards, key=self._place.__getitem__, reverse=self._turned)
+        while (number := self._queue[self._at]) not in boards or (others and number in self.aside):
+            self._at = (self._at + 1) % len(self._queue)
         return number
 
     def _route(self, number: int, setting: int, lie: Lie | None) -> Lie:
@@ -321,15 +321,9 @@ class Walker:
         left = self._work.left
         stages: list[Stage] = [frozenset(left[setting][number])]
         stages += [
-            frozenset(left[later][number]) for later in self._travel() if later != setting and number in left[later]
+            frozenset(left[later][number])
+            for later in self._travel(self._work.settings_of(number))
+            if later != setting and number in left[later]
         ]
         length_mm = self.job.pattern_of(number).part.length_mm
         return route(lie, stages, turn_costs(self.job.shop.handling, length_mm))[1][0]
-
-    def _bench_step(self) -> Step | None:
-        while self._bench_at < len(self._bench) and self._bench[self._bench_at] in self.benched:
-            self._bench_at += 1
-        if self._bench_at == len(self._bench):
-            return None
-        kind, board, end = self._bench[self._bench_at]
-        return Step(kind, board=board, end=end)

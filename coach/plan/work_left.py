@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from bisect import insort
+from collections.abc import Iterable, Sequence
 from collections.abc import Set as AbstractSet
 
 from coach.plan.job import Job
@@ -16,7 +18,7 @@ class WorkLeft:
         left: for each setting, for each board that has a cut left there, how it must lie for which side.
         count: for each setting, how many cuts are left.
         whole: for each setting, how many there are in all.
-        travel: the settings in the order in which the fence travels, rig by rig.
+        travel: the settings that have cuts left, in the order in which the fence travels, rig by rig.
     """
 
     def __init__(
@@ -31,11 +33,16 @@ class WorkLeft:
             for setting in range(number)
         ]
         way = 1 if settings.smallest_first else -1
-        self.travel = sorted(range(number), key=lambda index: (settings.rig(index), way * settings.fence_mm[index]))
+        every = sorted(range(number), key=lambda index: (settings.rig(index), way * settings.fence_mm[index]))
+        self._rank = {setting: place for place, setting in enumerate(every)}
+        self._of_pattern = [self._in_order(serving.values()) for serving in settings.serves]
+        self._of_board = {board: self._in_order(serving.values()) for board, serving in settings.own.items()}
+        self.travel: list[int] = []
         self.left: list[dict[int, dict[Lie, Side]]] = [{} for _ in range(number)]
         self.count = [0] * number
         self.whole = [0] * number
         self._waiting = [0] * number  # of the counts, what is on boards put aside
+        self._others = 0  # of the counts of all settings, what isn't
         for board in job.boards:
             if board.number in out:
                 continue
@@ -49,9 +56,13 @@ class WorkLeft:
         """How the board must lie for a side to be cut, told as for the fence in use."""
         return self._lies[self._setting_of(side)][side.end, side.faces]
 
+    def settings_of(self, board: int) -> Sequence[int]:
+        """The settings at which a board is cut, whether or not it has been, in the order of travel."""
+        return self._of_board.get(board) or self._of_pattern[self._job.board(board).pattern]
+
     def has(self, board: int) -> bool:
         """Whether a board has a cut left."""
-        return any(board in boards for boards in self.left)
+        return any(board in self.left[setting] for setting in self.settings_of(board))
 
     def open(self, setting: int) -> int:
         """How many cuts can be made at a setting now: boards put aside wait until no other board has one."""
@@ -59,7 +70,7 @@ class WorkLeft:
 
     def others_left(self) -> bool:
         """Whether a board that isn't put aside still has a cut."""
-        return not self._aside or sum(self.count) > sum(self._waiting)
+        return not self._aside or self._others > 0
 
     def take(self, side: Side) -> None:
         """A side is cut; nothing happens if it wasn't left."""
@@ -81,5 +92,15 @@ class WorkLeft:
         return self._settings.serving(self._job.board(side.board))[side.end, side.tail, side.faces]
 
     def _change(self, setting: int, board: int, by: int) -> None:
+        if self.count[setting] == 0:
+            insort(self.travel, setting, key=self._rank.__getitem__)
         self.count[setting] += by
-        self._waiting[setting] += by if board in self._aside else 0
+        if self.count[setting] == 0:
+            self.travel.remove(setting)
+        if board in self._aside:
+            self._waiting[setting] += by
+        else:
+            self._others += by
+
+    def _in_order(self, settings: Iterable[int]) -> tuple[int, ...]:
+        return tuple(sorted(set(settings), key=self._rank.__getitem__))
