@@ -91,9 +91,10 @@ def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None, *, s
     try:
         settings = proven_settings(job, show, smallest_first=smallest_first)
     except CoachError as error:
+        if isinstance(error, OutOfReachError):
+            error = CoachError(*error.problems, *_ways_out(job, show))
         said = error.at(str(paths[0])) if len(paths) == 1 else error
-        more = _ways_out(job, show) if isinstance(error, OutOfReachError) else []
-        raise CoachError(*said.problems, *more, *whose) from None
+        raise CoachError(*said.problems, *whose) from None
     return Loaded(job, settings, unit, tuple(notes))
 
 
@@ -104,17 +105,13 @@ def _ways_out(job: Job, show: Show) -> list[str]:
     found = ways_out(job, show)
     if not found:
         return ["no way out was found with the fence at the other side, another jig, or fewer tails: cut it elsewhere"]
-    lines = [
-        f"{len(found)} ways out, each sawn on the virtual saw:"
-        if len(found) > 1
-        else "a way out, sawn on the virtual saw:"
-    ]
+    lines = []
     for number, way in enumerate(found, 1):
         settings, changes = len(way.settings.fence_mm), way.settings.rig_changes
         cost = f"{settings} fence setting{'' if settings == 1 else 's'}"
         if changes:
             cost += f", {changes} change{'' if changes == 1 else 's'} of fence or jig"
-        lines.append(f"  {number}. {way.text}: {cost}")
+        lines.append(f"way out {number} of {len(found)}, tried on the virtual saw: {way.text}: {cost}")
     return lines
 
 
