@@ -50,6 +50,11 @@ def _parser() -> argparse.ArgumentParser:
     run.add_argument("--batch", metavar="NAME", help="the batch's name; alone, the batch to carry on")
     smallest = "start with the smallest mark, not the largest"
     run.add_argument("--smallest-first", action="store_true", help=smallest)
+    run.add_argument(
+        "--plain",
+        action="store_true",
+        help="as plain lines, a step for each Enter: by ear, without a screen, for a log",
+    )
     plan = commands.add_parser("plan", parents=[common], help="print settings, turns and totals")
     plan.add_argument("layouts", nargs="+", type=Path, metavar="LAYOUT")
     plan.add_argument("--json", action="store_true", help="as JSON, for other programs")
@@ -157,7 +162,8 @@ def entry() -> NoReturn:
             stream.reconfigure(errors="coach.spelled")
     try:
         code = main()
-        sys.stdout.flush()
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         code = WRONG_INPUT

@@ -43,6 +43,16 @@ def shop_file() -> Path:
     return config_folder() / "shop.toml"
 
 
+def walk_file() -> Path:
+    """The file in which the user sets up the walk's keys, bell and key guard; it need not exist."""
+    return config_folder() / "walk.toml"
+
+
+def remembered_file() -> Path:
+    """The file in which the app remembers theme and pace from one run to the next; it need not exist yet."""
+    return config_folder() / "remembered.json"
+
+
 def where_a_shop_goes() -> str:
     """What to do to have one's own shop used."""
     return f"measure your own saw, fence and jig and save them as {shop_file()}, or name a file with --shop"

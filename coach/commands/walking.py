@@ -1,20 +1,23 @@
-"""The commands that open the app: run, and coach alone."""
+"""The commands that walk: run, on the screen or in plain lines, and coach alone, which opens the app."""
 
 from __future__ import annotations
 
 import argparse
+import io
 import shlex
 import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from coach.commands import WRONG_COMMAND
+from coach.commands import DONE, WRONG_COMMAND, WRONG_INPUT
 from coach.commands.recording import no_such_batch
 from coach.errors import CoachError
 
 if TYPE_CHECKING:
+    from coach.plain.lines import Lines
     from coach.record.session import Session
     from coach.record.store import Store
+    from coach.tui.context import Context
 
 
 def run_command(options: argparse.Namespace) -> int:
@@ -22,19 +25,22 @@ def run_command(options: argparse.Namespace) -> int:
     from coach.places import data_folder
     from coach.record.store import Store
 
-    if not options.layouts and options.batch is None:
+    if not options.layouts and options.batch is None and not options.plain:
         print("coach run: expected a LAYOUT, or --batch NAME to carry one on; see coach run --help", file=sys.stderr)  # noqa: T201
         return WRONG_COMMAND
     if options.smallest_first and not options.layouts:
         print("coach run: --smallest-first goes with a LAYOUT: a batch under way keeps its order", file=sys.stderr)  # noqa: T201
         return WRONG_COMMAND
-    _needs_terminal()
+    if not options.plain:
+        _needs_terminal()
     with Store.open(data_folder(options.data)) as store:
+        session: Session | None = None
+        notes: tuple[str, ...] = ()
         if options.layouts:
             session, notes = _started(store, options)
-        else:
-            session, notes = _carried_on(store, options.batch), ()
-        return _open(store, options, session, notes)
+        elif options.batch is not None:
+            session = _carried_on(store, options.batch)
+        return (_walk_in_lines if options.plain else _open)(store, options, session, notes)
 
 
 def app_command(options: argparse.Namespace) -> int:
@@ -94,16 +100,50 @@ def _needs_terminal() -> None:
         (sys.stdout, "the screen goes to"),
         (sys.stderr, "the screen goes to"),
     ):
-        if not stream.isatty():
+        if stream is None or not stream.isatty():
             raise CoachError(
-                f"the walk needs a terminal, but {what} a file or pipe; coach plan and coach log print without one"
+                f"the walk needs a terminal, but {what} a file or pipe; coach run --plain walks in lines without one, "
+                "and coach plan and coach log print"
             )
 
 
 def _open(store: Store, options: argparse.Namespace, session: Session | None, notes: Sequence[str]) -> int:
-    from coach.tui.app import CoachApp, only_ascii
-    from coach.tui.context import GUARD_S, Context
+    from coach.tui.app import CoachApp
 
-    guard = GUARD_S if options.key_guard is None else options.key_guard
-    context = Context(store, options.shop, options.units, guard, plain=only_ascii())
-    return CoachApp(context, session, notes).run_to_end()
+    return CoachApp(_context(store, options), session, notes).run_to_end()
+
+
+def _walk_in_lines(store: Store, options: argparse.Namespace, session: Session | None, notes: Sequence[str]) -> int:
+    from coach.plain.lines import Lines
+    from coach.plain.walk import PlainWalk
+
+    # Whoever started coach may have closed either of them.
+    source, target = sys.stdin or io.StringIO(), sys.stdout or io.StringIO()
+    context = _context(store, options)
+    lines = Lines(source, target, plain=context.plain)
+    if session is None:
+        session = _chosen(store, lines)
+    if session is None or PlainWalk(context, session, lines, guarded=source.isatty()).run(notes):
+        return DONE
+    return WRONG_INPUT
+
+
+def _chosen(store: Store, lines: Lines) -> Session | None:
+    """The batch under way that the person chooses, if they do."""
+    from coach.plain.choosing import which_batch
+    from coach.record.session import Session
+    from coach.record.store import now
+
+    rows = [row for row in store.batches() if not row.finished]
+    if not rows:
+        raise CoachError("no batch is under way; start one:  coach run LAYOUT --plain")
+    row = which_batch(lines, rows, now())
+    return None if row is None else Session(store, row)
+
+
+def _context(store: Store, options: argparse.Namespace) -> Context:
+    from coach.talk.signs import only_ascii
+    from coach.tui.context import Context
+
+    plain = only_ascii(sys.stdout or io.StringIO())
+    return Context(store, options.shop, options.units, options.key_guard, plain=plain)

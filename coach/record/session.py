@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from coach.errors import CoachError
@@ -25,12 +26,15 @@ from coach.record.events import (
     step_event,
     step_of,
     tally_of,
+    undone_numbers,
 )
 from coach.record.store import BatchRow, Event, NewEvent, Stale, Store, Tally, now
 from coach.record.stored import layout_to_json
 
 STILL_THERE = timedelta(minutes=10)
 """How long a break may be without the fence being doubted."""
+LONGEST_CUT = timedelta(minutes=2)
+"""What each of many cuts may take on average, turn and all, where one key completes them."""
 
 
 class Session:
@@ -78,6 +82,20 @@ class Session:
         self._append([event], tally_of(self.walker, step))
         apply_event(self.walker, self.events[-1])
 
+    def complete_cuts(self, cuts: Sequence[Step]) -> None:
+        """Records cuts that follow each other from the one to do now, each as an event, all of them or none.
+
+        Raises:
+            Stale, CoachError: as for `complete`.
+        """
+        assert all(step.kind is StepKind.CUT for step in cuts)
+        tally = tally_of(self.walker)
+        left = tally.steps_left - len(cuts)
+        tally = replace(tally, cuts_done=tally.cuts_done + len(cuts), steps_left=left, finished=left == 0)
+        self._append([step_event(self.job, step, None, None) for step in cuts], tally)
+        for event in self.events[len(self.events) - len(cuts) :]:
+            apply_event(self.walker, event)
+
     def undo(self) -> Step | None:
         """Takes back the latest step that still stands, and returns it; None if there is none left.
 
@@ -87,9 +105,24 @@ class Session:
         latest = last_standing(self.events)
         if latest is None:
             return None
-        data = {"number": latest.number, "of": latest.kind}
-        self.change([*self._marks_back(latest), (UNDO, data)])
+        self.change([*self._marks_back(latest), _undo(latest)])
         return step_of(latest)
+
+    def undo_key(self) -> tuple[Step, ...]:
+        """Takes back, all or none, what the last key completed: the latest step, or the cuts recorded along with it.
+
+        Returns:
+            the steps, the latest first; none if there is none left.
+
+        Raises:
+            Stale, CoachError: as for `complete`.
+        """
+        latest = _latest_key(self.events)
+        if len(latest) < 2:
+            step = self.undo()
+            return () if step is None else (step,)
+        self.change([_undo(event) for event in latest])
+        return tuple(step_of(event) for event in latest)
 
     def _marks_back(self, cut: Event) -> list[NewEvent]:
         """If the cut's mark was moved to where it went wrong, what puts it back to where it was laid out."""
@@ -119,16 +152,17 @@ class Session:
         self._append(events, tally_of(walker))
         self.walker = walker
 
-    def come_back(self, moment: datetime | None = None, *, stayed: bool = False) -> bool:
+    def come_back(self, moment: datetime | None = None, *, stayed: bool = False, cuts: int = 1) -> bool:
         """Doubts the fence if the break was long: not the same day, or over ten minutes, or the clock went back.
 
         Args:
             stayed: the walk was on the screen all the time; then a fence that is just being set isn't doubted.
+            cuts: how many the next key completes; so many take longer than one, so the break may be longer.
 
         Returns:
             whether it is doubted now, so that blade, guard, reading and a scrap cut come first.
         """
-        if not self.away_too_long(moment) or not self.walker.cuts_left_in_all:
+        if not self.away_too_long(moment, cuts) or not self.walker.cuts_left_in_all:
             return False
         if not self.walker.fence.confirmed and (self.walker.unprepared or (stayed and self._same_day(moment))):
             return False
@@ -136,9 +170,10 @@ class Session:
         apply_event(self.walker, self.events[-1])
         return True
 
-    def away_too_long(self, moment: datetime | None = None) -> bool:
-        """Whether the latest event is from another day, over ten minutes ago, or later than now."""
-        return not self._same_day(moment) or not timedelta(0) <= (moment or now()) - self.last_at <= STILL_THERE
+    def away_too_long(self, moment: datetime | None = None, cuts: int = 1) -> bool:
+        """Whether the latest event is from another day, too long ago for so many cuts, or later than now."""
+        still = max(STILL_THERE, cuts * LONGEST_CUT)
+        return not self._same_day(moment) or not timedelta(0) <= (moment or now()) - self.last_at <= still
 
     def _same_day(self, moment: datetime | None) -> bool:
         here = moment or now()
@@ -158,6 +193,33 @@ class Session:
         except Stale:
             self.catch_up()
             raise
+
+
+def _latest_key(events: Sequence[Event]) -> list[Event]:
+    """What one key recorded last and still stands, the latest first.
+
+    Events that are written at once bear the same time, and no other key can come within that millisecond, so cuts of
+    one setting at the log's end that bear the same time are one key's. After a change of the batch they are taken back
+    one by one, since the change may build on each of them.
+    """
+    undone = undone_numbers(events)
+    standing = (event for event in reversed(events) if event.number not in undone and event.kind != UNDO)
+    found: list[Event] = []
+    for event in standing:
+        if event.kind == RETURN and not found:
+            continue
+        if event.kind != StepKind.CUT or (found and not _of_one_key(event, found[0])):
+            break
+        found.append(event)
+    return found
+
+
+def _of_one_key(one: Event, other: Event) -> bool:
+    return one.at == other.at and one.data["setting"] == other.data["setting"]
+
+
+def _undo(event: Event) -> NewEvent:
+    return UNDO, {"number": event.number, "of": event.kind}
 
 
 def start(store: Store, name: str, job: Job, settings: Settings, unit: Unit) -> Session:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import gc
-import shlex
-import sys
 from collections.abc import Sequence
 
 from textual.app import App
 
+from coach.preferences import remember
 from coach.record.session import Session
+from coach.talk import remarks
 from coach.tui.context import Context
 from coach.tui.theme import DARK, LIGHT
+
+MOST_MISTAKES = 3
 
 
 class CoachApp(App[None]):
@@ -24,12 +26,13 @@ class CoachApp(App[None]):
 
     def __init__(self, context: Context, session: Session | None = None, advice: Sequence[str] = ()) -> None:
         super().__init__()
+        context.set_up()
         self.context = context
         self.session = session
         self.advice = tuple(advice)
         self.register_theme(DARK)
         self.register_theme(LIGHT)
-        self.theme = DARK.name
+        self.theme = context.theme if context.theme in (DARK.name, LIGHT.name) else DARK.name
 
     def on_mount(self) -> None:
         """The first screen."""
@@ -44,11 +47,22 @@ class CoachApp(App[None]):
 
             self.context.from_home = True
             self.push_screen(HomeScreen(self.context))
+        if self.context.mistakes:
+            self.notify(self._mistakes(), title="The usual keys hold", severity="warning", timeout=20, markup=False)
         self.call_after_refresh(self._settle)
 
     def action_other_theme(self) -> None:
         """Changes between dark and light."""
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
+        remember(theme=self.theme)
+
+    def _mistakes(self) -> str:
+        """What is wrong with the file of the person's own keys, as far as a note can hold it."""
+        mistakes = self.context.mistakes
+        more = len(mistakes) - MOST_MISTAKES
+        return "\n".join(
+            (*mistakes[:MOST_MISTAKES], *([f"and {more} more: the walk's help shows all"] if more > 0 else []))
+        )
 
     def _settle(self) -> None:
         """What can wait until the first screen is there: the record's backup of the day.
@@ -65,15 +79,7 @@ class CoachApp(App[None]):
         self.run()
         session = self.context.left_batch
         if session is not None:
-            whole = session.walker.cuts_in_all
-            done = whole - session.walker.cuts_left_in_all
-            print(f"{session.name}: {done} of {whole} cuts are done, and all of it is saved.")  # noqa: T201
+            print(remarks.farewell(session))  # noqa: T201
             if session.next() is not None:
-                print(f"Carry on with:  coach run --batch {shlex.quote(session.name)}")  # noqa: T201
+                print(f"Carry on with:  {remarks.carry_on(session.name)}")  # noqa: T201
         return self.return_code or 0
-
-
-def only_ascii() -> bool:
-    """Whether the terminal's encoding can't show boxes and blocks."""
-    encoding = (sys.stdout.encoding or "ascii").lower().replace("-", "").replace("_", "")
-    return encoding not in {"utf8", "utf16", "utf32", "cp65001"}

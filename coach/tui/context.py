@@ -1,4 +1,4 @@
-"""What the screens share: where the record is, the clock, and how the terminal is to be treated."""
+"""What the screens share: the record, the clock, what the person has set up, and how to treat the terminal."""
 
 from __future__ import annotations
 
@@ -10,8 +10,10 @@ from pathlib import Path
 
 from coach.errors import CoachError
 from coach.lengths import Unit
+from coach.preferences import Preferences, read_preferences, recall
 from coach.record.session import Session
 from coach.record.store import Store, now
+from coach.tui.pace import PACES, Pace
 
 GUARD_S = 0.5
 
@@ -21,22 +23,48 @@ class Context:
     """Shared by all screens.
 
     Attributes:
-        guard_s: how long a step must have been on the screen before a key may complete it, in seconds.
+        guard_s: how long a step must have been on the screen before a key may complete it, in seconds, as the command
+            line says; None if it doesn't.
         plain: whether the terminal can only show ASCII.
         from_home: whether leaving a batch goes back to the home screen.
         clock: seconds, for the key guard; now: the time of day.
         left_batch: the batch that was left last.
+        preferences: the person's own keys, bell and key guard.
+        mistakes: what is wrong with the file that sets them up, which then isn't used.
+        theme: the name of the theme that was chosen last; empty if none was.
+        pace: how much one key completes.
     """
 
     store: Store
     shop: Path | None = None
     units: Unit | None = None
-    guard_s: float = GUARD_S
+    guard_s: float | None = None
     plain: bool = False
     from_home: bool = False
     clock: Callable[[], float] = time.monotonic
     now: Callable[[], datetime] = now
     left_batch: Session | None = field(default=None)
+    preferences: Preferences = field(default_factory=Preferences)
+    mistakes: tuple[str, ...] = ()
+    theme: str = ""
+    pace: Pace = Pace.STEP
+
+    def set_up(self) -> None:
+        """Reads what the person has set up and what was remembered; a file with mistakes is never a reason to stop."""
+        try:
+            self.preferences = read_preferences()
+        except CoachError as error:
+            self.mistakes = error.problems
+        remembered = recall()
+        self.theme = remembered.theme
+        self.pace = Pace(remembered.pace) if remembered.pace in PACES else Pace.STEP
+
+    @property
+    def wait_s(self) -> float:
+        """How long a step must have been on the screen, in seconds: the command line's word comes first."""
+        if self.guard_s is not None:
+            return self.guard_s
+        return GUARD_S if self.preferences.key_guard_s is None else self.preferences.key_guard_s
 
     def left(self, session: Session) -> None:
         """Remembers the batch that was left, for the words of farewell."""

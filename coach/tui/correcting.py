@@ -1,108 +1,15 @@
-"""Correcting an earlier cut: it wasn't made, or it went wrong in one of the ways in which cuts go wrong."""
+"""Correcting an earlier cut, in dialogs."""
 
 from __future__ import annotations
 
-from datetime import datetime
-
 from textual.app import App
 
-from coach.lengths import parse_length
-from coach.plan.steps import StepKind
-from coach.plan.wrong import Mistake, Verdict
-from coach.record import corrections
-from coach.record.events import WRONG, step_of, undone_numbers
 from coach.record.session import Session
-from coach.record.store import Event
 from coach.sheets.saying import Saying
-from coach.sheets.step_words import side_words
-from coach.tui.dialogs import Ask, Choose
-
-MOST_SHOWN = 200
-INTO_TAIL, INTO_WASTE = "off the line, into the tail", "off the line, out in the waste"
-_WAYS = (
-    ("It wasn't really cut: a key too many", None),
-    (INTO_TAIL.capitalize(), Mistake.OFF_LINE),
-    (INTO_WASTE.capitalize(), Mistake.OFF_LINE),
-    ("On the wrong side of the line", Mistake.WRONG_SIDE),
-    ("Too deep", Mistake.TOO_DEEP),
-    ("With the wrong edge at the jig", Mistake.WRONG_EDGE),
-    ("With the wrong end leading", Mistake.WRONG_END),
-)
-_VERDICTS = {
-    Verdict.WITHIN: "Within tolerance: it stays as it is.",
-    Verdict.CUT_AGAIN: "No tail is harmed: the cut is asked for again.",
-    Verdict.COUNTS_AS: "It counts as another cut.",
-    Verdict.MENDABLE: "The board can serve all the same.",
-    Verdict.SPOILED: "The board is spoiled.",
-}
+from coach.talk import correcting
+from coach.tui.dialogs import Dialogs
 
 
 async def correct(app: App[None], session: Session, saying: Saying, board: int | None) -> str | None:
     """Asks which cut (of one board, or of any) and what of it, and records that; CoachError if it can't be."""
-    cuts = _cuts(session, board)
-    if not cuts:
-        return "No cut stands that could be corrected."
-    chosen = await app.push_screen_wait(Choose("Which cut?", [_cut_words(session, event) for event in cuts]))
-    if chosen is None:
-        return None
-    event = cuts[chosen]
-    way = await app.push_screen_wait(
-        Choose(f"{_cut_words(session, event)}: what of it?", [words for words, _ in _WAYS])
-    )
-    if way is None:
-        return None
-    words, mistake = _WAYS[way]
-    if mistake is None:
-        session.change(corrections.take_back(session, event).events)
-        return f"Taken back, and asked for again: {_which(session, event)}."
-    off_mm = 0.0
-    if mistake in (Mistake.OFF_LINE, Mistake.TOO_DEEP):
-        question = "How far past the baseline?" if mistake is Mistake.TOO_DEEP else "How far off the line?"
-        typed = await app.push_screen_wait(Ask(f"{question} Such as {saying.length(0.5)}", "", parse_length))
-        if typed is None:
-            return None
-        off_mm = float(parse_length(typed)) * (-1 if words.lower() == INTO_WASTE else 1)
-    return await _judged(app, session, saying, event, mistake, off_mm)
-
-
-async def _judged(
-    app: App[None], session: Session, saying: Saying, event: Event, mistake: Mistake, off_mm: float
-) -> str | None:
-    """Tells what the mistake means, and records it, the board's end included, if the person agrees."""
-    judgement, correction = corrections.cut_wrong(session, event, mistake, off_mm, saying.length)
-    number = event.data["number"]
-    choices = ["Yes, so it is"]
-    if judgement.verdict is not Verdict.SPOILED and number not in session.walker.out:
-        choices.append("No, the board is spoiled")
-    lines = list(dict.fromkeys((*judgement.lines, *correction.lines)))
-    agreed = await app.push_screen_wait(Choose(_VERDICTS[judgement.verdict], choices, lines))
-    if agreed is None:
-        return None
-    if agreed == 1:
-        spoiled = corrections.spoil(session, number, mistake.value)
-        wrong = next(found for found in correction.events if found[0] == WRONG)
-        correction = corrections.Correction((wrong, *spoiled.events), spoiled.lines)
-    session.change(correction.events)
-    return "\n".join((f"{_which(session, event)}:", *(correction.lines or (_VERDICTS[judgement.verdict],))))
-
-
-def _cuts(session: Session, board: int | None) -> list[Event]:
-    """The cuts that stand, the latest first."""
-    undone = undone_numbers(session.events)
-    found = [
-        event
-        for event in reversed(session.events)
-        if event.kind == StepKind.CUT and event.number not in undone and board in (None, event.data["number"])
-    ]
-    return found[:MOST_SHOWN]
-
-
-def _cut_words(session: Session, event: Event) -> str:
-    return f"{datetime.fromisoformat(event.at):%H:%M:%S}  {_which(session, event)}"
-
-
-def _which(session: Session, event: Event) -> str:
-    """A cut by its board, as that is called now, and its side."""
-    side = step_of(event).side
-    assert side is not None
-    return f"{session.job.board(side.board).label}, {side_words(side)}"
+    return await correcting.correct(Dialogs(app), session, saying, board)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import TypeVar
 
 from textual import on
-from textual.app import ComposeResult
+from textual.app import App, ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
@@ -139,3 +140,18 @@ class Ask(_Dialog[str]):
             self.call_after_refresh(self.refresh_bindings)
             return
         self.dismiss(event.value)
+
+
+@dataclass(frozen=True, slots=True)
+class Dialogs:
+    """Asks a conversation's questions in dialogs on top of the app's screen."""
+
+    app: App[None]
+
+    async def choose(self, question: str, choices: Sequence[str], told: Sequence[str] = ()) -> int | None:
+        """The number of the choice, from 0, or None."""
+        return await self.app.push_screen_wait(Choose(question, choices, told))
+
+    async def enter(self, question: str, value: str, check: Callable[[str], object]) -> str | None:
+        """What was typed once `check` takes it, or None."""
+        return await self.app.push_screen_wait(Ask(question, value, check))

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -12,28 +10,11 @@ from textual.screen import ModalScreen
 from textual.widgets import Footer, Input, Static
 
 from coach.errors import CoachError
-from coach.lengths import parse_length
 from coach.plan.steps import Step
 from coach.record.session import Session
 from coach.sheets.saying import Saying
-from coach.shop.tools import Jig
+from coach.talk.measured import ScrapCut
 from coach.tui.dialogs import Field
-
-TOO_FAR_MM = 10.0
-"""A scrap cut further off than this is a fence set wrong, or a slip of the pen; an offset wouldn't cure it."""
-
-
-def mark_from_both(jig: Jig, kerf_mm: float, width_mm: float, left_mm: float, expected_mm: float) -> float:
-    """The mark in mm, from a scrap cut from both edges and the wood left between its two kerfs.
-
-    The mark is the kerf's side that faces the tail: its far side on a jig whose wide end leads, else its near one. On a
-    scrap of over twice the mark the kerfs stand apart by what the two marks leave, on a narrower one they have crossed
-    over. Of the two marks that leave so much wood, it is the one nearest to what is expected.
-    """
-    kerf = kerf_mm / math.cos(jig.slope)
-    apart, crossed = (0.0, kerf) if jig.wide_leads else (-kerf, 0.0)
-    marks = ((width_mm - left_mm) / 2 + apart, (width_mm + left_mm) / 2 + crossed)
-    return min(marks, key=lambda mark: abs(mark - expected_mm))
 
 
 class MeasureScreen(ModalScreen[float | None]):
@@ -47,20 +28,15 @@ class MeasureScreen(ModalScreen[float | None]):
 
     def __init__(self, session: Session, step: Step, saying: Saying) -> None:
         super().__init__()
-        assert step.mark_mm is not None
-        self.expected_mm = step.mark_mm
         self.saying = saying
-        self.unit = session.unit
-        self.jig = session.job.shop.jig
-        self.kerf_mm = session.job.shop.saw.kerf_mm
-        self.side = "far" if self.jig.wide_leads else "near"
+        self.scrap = ScrapCut.at(session, step, saying, "escape")
 
     def compose(self) -> ComposeResult:
         """One field for the mark, or two for a scrap cut from both edges."""
         with VerticalScroll(id="dialog"):
-            yield Static(f"The scrap cut should stand at {self.saying.length(self.expected_mm)}.", markup=False)
-            yield Static(f"Measured from the edge to the {self.side} side of the kerf, at the end:")
-            yield Field(id="mark", placeholder=f"such as {self.saying.length(self.expected_mm)}", compact=True)
+            yield Static(f"The scrap cut should stand at {self.saying.length(self.scrap.expected_mm)}.", markup=False)
+            yield Static(f"Measured from the edge to the {self.scrap.side} side of the kerf, at the end:")
+            yield Field(id="mark", placeholder=f"such as {self.saying.length(self.scrap.expected_mm)}", compact=True)
             yield Static("Or cut from both edges (the error shows twice as large). The scrap's width:")
             yield Field(id="width", placeholder=f"such as {self.saying.length(100.0)}", compact=True)
             yield Static("and the wood left between the two kerfs, at the end:")
@@ -102,24 +78,9 @@ class MeasureScreen(ModalScreen[float | None]):
         if typed["mark"] and (typed["width"] or typed["left"]):
             raise CoachError("Both ways are filled in; expected the first field alone, or the other two.")
         if typed["mark"]:
-            mark = _length(typed["mark"])
-        elif typed["width"] and typed["left"]:
-            width, left = _length(typed["width"]), _length(typed["left"])
-            if left >= width:
-                raise CoachError("The wood left is no less than the scrap's width; expected less.")
-            mark = mark_from_both(self.jig, self.kerf_mm, width, left, self.expected_mm)
-        elif typed["width"] or typed["left"]:
+            return self.scrap.from_one_edge(typed["mark"])
+        if typed["width"] and typed["left"]:
+            return self.scrap.from_both_edges(typed["width"], typed["left"])
+        if typed["width"] or typed["left"]:
             raise CoachError("A cut from both edges needs the scrap's width and the wood left.")
-        else:
-            return None
-        off = abs(mark - self.expected_mm)
-        if off > TOO_FAR_MM:
-            raise CoachError(
-                f"That is {self.saying.length(off)} off. Look at the scale and measure again; if it is so, set the "
-                "fence anew (escape, then u) before you correct the rest."
-            )
-        return mark
-
-
-def _length(text: str) -> float:
-    return float(parse_length(text))
+        return None

@@ -24,6 +24,7 @@ DARK = Theme(
         "input-selection-background": "#5a4a2a",
         "wood": "#d9b988",
         "quiet": "#bdb5a8",
+        "cut": "#8fd3ff",
     },
 )
 
@@ -47,6 +48,7 @@ LIGHT = Theme(
         "input-selection-background": "#e6cf9c",
         "wood": "#5a3d10",
         "quiet": "#4a453b",
+        "cut": "#0a3a8c",
     },
 )
 

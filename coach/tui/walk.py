@@ -1,44 +1,46 @@
-"""The walk: what to do now, one key a step."""
+"""The walk: what to do now, one key a step, a board or a setting."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
 from coach.errors import CoachError
 from coach.plan.steps import Step, StepKind
+from coach.preferences import Action, remember
 from coach.record.session import Session
-from coach.record.store import Stale
-from coach.sheets.saying import Saying
-from coach.sheets.step_words import briefly
+from coach.record.tempo import Tempo, left_words
+from coach.sheets.saying import Saying, reading_at
+from coach.talk import remarks
 from coach.tui.context import Context
-from coach.tui.keyguard import KeyGuard, Verdict
-from coach.tui.walk_text import Window, body, keys_line, said_in_whole, title_line, too_small_words
+from coach.tui.keyguard import ASKED_S, Bell, KeyGuard, Twice, Verdict
+from coach.tui.keys import APP_KEYS, KeyMap, keys_line
+from coach.tui.pace import MOST_UNASKED_BOARDS, PACE_WORDS, Pace, amount, boards_in, stretch
+from coach.tui.walk_text import Window, body, said_in_whole, title_line, too_small_words
+
+WAITS_OF_A_STRETCH = 2.0
+"""A key that completes several cuts has to find them on the screen for so many times the usual wait."""
 
 
 class WalkScreen(Screen[None]):
     """Walks through one batch."""
-
-    BINDINGS = [
-        Binding("space,enter,right,pagedown", "done", "done", key_display="space"),
-        Binding("u,backspace", "undo", "undo", key_display="u"),
-        Binding("m", "measure", "measured"),
-        Binding("l", "log", "log"),
-        Binding("c", "change", "change"),
-        Binding("question_mark,f1", "help", "help", key_display="?"),
-        Binding("q", "leave", "leave"),
-    ]
 
     def __init__(self, context: Context, session: Session) -> None:
         super().__init__()
         self.context = context
         self.session = session
         self.saying = Saying(session.unit, session.job.shop.fence.graduation)
-        self.guard = KeyGuard(context.guard_s, context.clock)
+        self.keys = KeyMap(context.preferences.keys)
+        self.guard = KeyGuard(context.wait_s, context.clock)
+        self.twice = Twice(context.clock)
+        self.bell = Bell(lambda: self.app.bell(), context.clock, wanted=context.preferences.bell)
+        self.tempo = Tempo()
+        self._stretch: tuple[object, tuple[Step, ...]] = (None, ())
         self._said = ""
         self._on_screen: dict[str, str] = {}
         self.set_class(context.plain, "plain")
@@ -62,40 +64,61 @@ class WalkScreen(Screen[None]):
         if self._on_screen:
             self.show()
 
+    async def on_key(self, event: events.Key) -> None:
+        """Does what a key is for, or says why it does nothing; the app's own keys go on to the app."""
+        if event.key in APP_KEYS:
+            return
+        event.stop()
+        event.prevent_default()
+        action = self.keys.action(event.key, event.character)
+        if action is not Action.DONE:
+            self.twice.forget()
+        if action is None:
+            self._remark(self.keys.idle_words(event.key, event.character))
+        else:
+            await self.run_action(action)
+
+    def steps(self) -> tuple[Step, ...]:
+        """What the next key completes; none when the batch is done."""
+        known = (self.session.walker, self.session.events[-1].number, self.context.pace)
+        if self._stretch[0] != known:
+            self._stretch = (known, stretch(self.session.walker, self.context.pace))
+        return self._stretch[1]
+
     def action_done(self) -> None:
-        """The step on the screen is done."""
-        step = self.session.next()
-        if step is None:
-            self._say("The batch is done: l shows its log, q leaves.")
-            self.show()
-        elif self._meant("The step has just come up: look at it, then press again."):
-            self.complete(step, None)
+        """What is on the screen is done."""
+        steps = self.steps()
+        if not steps:
+            log, leave = self.keys.key(Action.LOG), self.keys.key(Action.LEAVE)
+            self._remark(f"The batch is done: {log} shows its log, {leave} leaves.")
+        elif self._meant("The step has just come up: look at it, then press again.", steps) and self._sure(steps):
+            self.complete(steps, None)
 
     def action_undo(self) -> None:
-        """Takes back the latest step."""
-        if not self._meant("The screen has just changed: look at it, then press again."):
+        """Takes back what the last key completed, or at a step's pace the latest step."""
+        if not self._meant("The screen has just changed: look at it, then press again.", ()):
             return
         try:
-            step = self.session.undo()
+            if self.context.pace is Pace.STEP:
+                steps = [step for step in (self.session.undo(),) if step is not None]
+            else:
+                steps = list(self.session.undo_key())
         except CoachError as error:
             self._failed(error)
             return
-        said = (
-            "Nothing to take back."
-            if step is None
-            else f"Taken back: {briefly(self.session.walker, step, self.saying)}."
-        )
-        self._say(said)
+        if len(steps) > 1:
+            self._say(f"Taken back: {amount(steps)}, all that the last key had completed.")
+        else:
+            self._say(remarks.taken_back(self.session.walker, steps[0] if steps else None, self.saying))
         self.show()
 
-    def action_measure(self) -> None:
+    def action_measured(self) -> None:
         """Asks for what was measured on the scrap."""
         step = self.session.next()
-        if self._window().too_small or self._doubted():
+        if self._window().too_small or self._doubted(()):
             return
         if step is None or step.kind is not StepKind.CHECK:
-            self._say("Only a scrap cut is measured; this step is not one.")
-            self.show()
+            self._remark(remarks.NOT_A_SCRAP_CUT)
             return
         from coach.tui.measuring import MeasureScreen
 
@@ -103,13 +126,22 @@ class WalkScreen(Screen[None]):
 
         def measured(mark_mm: float | None) -> None:
             if mark_mm is not None:
-                self.complete(step, mark_mm)
+                self.complete((step,), mark_mm)
 
         self.app.push_screen(MeasureScreen(self.session, step, self.saying), measured)
 
+    def action_pace(self) -> None:
+        """Changes what one key completes."""
+        if self._window().too_small:
+            return
+        self.context.pace = self.context.pace.following
+        remember(pace=self.context.pace)
+        self._say(PACE_WORDS[self.context.pace])
+        self.show()
+
     def action_change(self) -> None:
         """Corrects a cut, takes a board out, adds one, changes the order or the shop."""
-        if not self._window().too_small and not self._doubted():
+        if not self._window().too_small and not self._doubted(()):
             self.guard.hidden()
             self.run_worker(self._change(), exclusive=True)
 
@@ -118,11 +150,10 @@ class WalkScreen(Screen[None]):
         from coach.tui.dialogs import Choose
 
         try:
-            said = (
-                await Changing(self.app, self.session, self.saying, self.context.shop).ask() or "Nothing was changed."
-            )
+            asked = await Changing(self.app, self.session, self.saying, self.context.shop).ask()
+            said = asked or remarks.NOTHING_CHANGED
         except CoachError as error:
-            said = self._refused(error)
+            said = remarks.refused(error)
         if not said_in_whole(said, self._window()):
             await self.app.push_screen_wait(Choose("What came of it:", ["Go on"], said.splitlines()))
         self._say(said)
@@ -139,7 +170,7 @@ class WalkScreen(Screen[None]):
         from coach.tui.help import HelpScreen
 
         shop = self.session.job.shop
-        self.app.push_screen(HelpScreen(shop.saw.backing_out, sample_shop=shop.sample))
+        self.app.push_screen(HelpScreen(self.context, self.keys, shop.saw.backing_out, sample_shop=shop.sample))
 
     def action_leave(self) -> None:
         """Leaves; everything is saved already."""
@@ -149,18 +180,27 @@ class WalkScreen(Screen[None]):
         else:
             self.app.exit()
 
-    def complete(self, step: Step, measured_mm: float | None) -> None:
-        """Records `step`; the screen moves on only when that is on disk."""
-        reading = None
-        if step.setting is not None and step.kind is StepKind.SET_FENCE:
-            reading = self.saying.reading(self.session.walker.reading_mm(step.setting))
-        before = self.session.walker.fence.offset_mm
+    def complete(self, steps: Sequence[Step], measured_mm: float | None) -> None:
+        """Records `steps`, one or a stretch of cuts; the screen moves on only when all of that is on disk."""
+        step, walker = steps[0], self.session.walker
+        before = walker.fence.offset_mm
         try:
-            self.session.complete(step, measured_mm=measured_mm, reading=reading)
+            if len(steps) > 1:
+                self.session.complete_cuts(steps)
+            elif step.setting is not None and step.kind is StepKind.SET_FENCE:
+                self.session.complete(step, reading=reading_at(walker, step.setting, self.saying))
+            else:
+                self.session.complete(step, measured_mm=measured_mm)
         except CoachError as error:
             self._failed(error)
             return
-        self._say("" if measured_mm is None else self._measured_words(before))
+        if len(steps) > 1:
+            self._say(f"Recorded: {amount(steps)}.")
+        else:
+            self._say("" if measured_mm is None else remarks.measured(walker, before, self.saying))
+        following = self.session.next()
+        if step.kind is StepKind.CUT and (following is None or following.kind is not StepKind.CUT):
+            self.bell.ring()
         self.show()
 
     def show(self) -> None:
@@ -172,14 +212,24 @@ class WalkScreen(Screen[None]):
             self.call_after_refresh(self.guard.shown)
 
     def _paint(self) -> None:
-        step, window = self.session.next(), self._window()
+        steps, window = self.steps(), self._window()
         if window.too_small:
             self._put("", too_small_words(window), "")
             return
+        step = steps[0] if steps else None
+        self.tempo.read(self.session.events)
         self._put(
             title_line(self.session, window),
-            body(self.session, step, self.saying, self._said, window),
-            keys_line(step),
+            body(
+                self.session,
+                steps,
+                self.saying,
+                self._said,
+                window,
+                left_words=left_words(self.tempo.seconds_left(self.session.walker)),
+                done_key=self.keys.key(Action.DONE),
+            ),
+            keys_line(step, self.keys, self.context.pace, window.columns - 2),
         )
 
     def _put(self, title: Content | str, text: Content | str, keys: Content | str) -> None:
@@ -192,53 +242,56 @@ class WalkScreen(Screen[None]):
     def _window(self) -> Window:
         return Window(self.app.size.width, self.app.size.height, self.context.plain)
 
-    def _measured_words(self, before_mm: float) -> str:
-        walker = self.session.walker
-        off = before_mm - walker.fence.offset_mm
-        if abs(off) < 0.005:
-            return "The scrap is right."
-        where = "far from" if off > 0 else "near"
-        said = (
-            f"The scrap was cut too {where} the edge, by {self.saying.length(abs(off))} at the fence; "
-            "all readings are corrected by it. "
-        )
-        if walker.fence.confirmed:
-            return said + "So little needs no move now."
-        return said + f"Move the fence {self.saying.move(-off)}."
-
-    def _doubted(self) -> bool:
-        """Whether a break has put the set-up in doubt since the last key, which the person is then told."""
-        if not self._come_back(stayed=True):
+    def _meant(self, early: str, steps: Sequence[Step]) -> bool:
+        """Whether a key that would complete `steps` is a person's answer to what is on the screen."""
+        if self._window().too_small:
             return False
-        said = "That key wasn't counted: after a break, or on a new day, the saw comes first."
-        self._say(f"{said} {self.context.back_up()}".strip())
+        verdict = self.guard.judge(WAITS_OF_A_STRETCH if len(steps) > 1 else 1.0)
+        if verdict is Verdict.EARLY:
+            self.bell.ring()
+            if not self.twice.asked:  # else the question stays, which asks for the same
+                self._said = early
+                self._paint()
+        return verdict is Verdict.MEANT and not self._doubted(steps)
+
+    def _sure(self, steps: Sequence[Step]) -> bool:
+        """Whether a key that completes the cuts of many boards has been pressed twice; the first press asks."""
+        if boards_in(steps) <= MOST_UNASKED_BOARDS or self.twice.confirmed():
+            return True
+        self._say(f"{amount(steps)}: really all cut? Then press again within {ASKED_S:.0f} seconds.")
+        self.show()
+        return False
+
+    def _doubted(self, steps: Sequence[Step]) -> bool:
+        """Whether a break has put the set-up in doubt since the last key, which the person is then told."""
+        if not self._come_back(stayed=True, cuts=len(steps)):
+            return False
+        self.twice.forget()
+        self.bell.ring()
+        self._say(f"{remarks.doubted('key')} {self.context.back_up()}".strip())
         self.show()
         return True
 
-    def _come_back(self, *, stayed: bool = False) -> bool:
+    def _come_back(self, *, stayed: bool = False, cuts: int = 1) -> bool:
         try:
-            return self.session.come_back(self.context.now(), stayed=stayed)
+            return self.session.come_back(self.context.now(), stayed=stayed, cuts=cuts)
         except CoachError as error:
             self._failed(error)
             return False
 
-    def _meant(self, early: str) -> bool:
-        if self._window().too_small:
-            return False
-        verdict = self.guard.judge()
-        if verdict is Verdict.EARLY:
-            self._said = early
-            self._paint()
-        return verdict is Verdict.MEANT and not self._doubted()
-
     def _failed(self, error: CoachError) -> None:
-        self._say(self._refused(error))
+        self.twice.forget()
+        self.bell.ring()
+        self._say(remarks.refused(error))
         self.show()
 
-    def _refused(self, error: CoachError) -> str:
-        if isinstance(error, Stale):
-            return "Another window was quicker: this one has caught up, and nothing was counted twice."
-        return f"Not recorded: {error}"
+    def _remark(self, words: str) -> None:
+        """Says why a key did nothing; what is on the screen stays as it is."""
+        if not self._window().too_small:
+            self.bell.ring()
+            if self._said != words:
+                self._said = words
+                self._paint()
 
     def _say(self, words: str) -> None:
         self._said = words

@@ -43,6 +43,7 @@ INKS = (
     "success",
     "wood",
     "quiet",
+    "cut",
     "footer-key-foreground",
     "footer-description-foreground",
 )

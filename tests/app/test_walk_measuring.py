@@ -10,7 +10,8 @@ from support.small_jobs import shop
 from coach.plan.steps import Step, StepKind
 from coach.record.session import Session
 from coach.record.store import Store
-from coach.tui.measuring import MeasureScreen, mark_from_both
+from coach.talk.measured import mark_from_both
+from coach.tui.measuring import MeasureScreen
 from coach.tui.walk import WalkScreen
 
 COSINE = 8 / 65**0.5  # of the slope 1:8

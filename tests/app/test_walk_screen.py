@@ -306,7 +306,7 @@ async def test_a_key_once_the_batch_is_done_says_what_can_be_done(store: Store, 
 async def test_the_latest_steps_stand_on_the_screen_with_their_times(store: Store, session: Session) -> None:
     go(session, BEFORE_FIRST_CUT + 1)
     done = session.last_step()
-    async with opened(store, session) as shown:
+    async with opened(store, session, size=(80, 30)) as shown:
         await shown.until_shown(f"09:30:00 cut: {briefly(session.walker, done, MM)}")
 
 

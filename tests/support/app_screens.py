@@ -21,7 +21,9 @@ from coach.record.session import Session
 from coach.record.store import Store
 from coach.tui.app import CoachApp
 from coach.tui.context import Context
+from coach.tui.turn_pictures import PICTURE_COLUMNS
 from coach.tui.walk import WalkScreen
+from coach.tui.walk_layout import BETWEEN
 
 POLLS = 3000
 POLL_S = 0.005
@@ -115,7 +117,12 @@ class Shown:
 
     def shows(self, words: str) -> bool:
         """Whether `words` are on the screen in whole, however they are wrapped."""
-        return squeezed(words) in squeezed(self.text())
+        return any(squeezed(words) in squeezed(text) for text in (self.text(), beside_picture(self.text())))
+
+
+def beside_picture(text: str) -> str:
+    """What stands to the right of a turn's picture, where its words may be, in the text of a screen."""
+    return "\n".join(line[1 + PICTURE_COLUMNS + BETWEEN :] for line in text.splitlines())
 
 
 def squeezed(text: str) -> str:

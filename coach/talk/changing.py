@@ -1,0 +1,178 @@
+"""Changing a batch in its middle: what can be chosen, what is asked, and what is told before it is recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Sequence
+from pathlib import Path
+
+from coach import places
+from coach.errors import CoachError
+from coach.names import clean_text
+from coach.plan.steps import Step
+from coach.record import corrections
+from coach.record.corrections import Correction
+from coach.record.session import Session
+from coach.sheets.saying import Saying, counted, reading_at
+from coach.sheets.step_words import board_name
+from coach.shop.files import read_shop
+from coach.shop.tools import Shop
+from coach.talk.asking import Asker
+from coach.talk.correcting import correct
+
+Said = str | None
+"""What to say afterwards; None if nothing was changed."""
+
+
+class Changing:
+    """One person's way through the questions."""
+
+    def __init__(self, asker: Asker, session: Session, saying: Saying, shop: Path | None) -> None:
+        self.asker = asker
+        self.session = session
+        self.saying = saying
+        self.shop = shop
+
+    async def ask(self) -> Said:
+        """Asks what to change, tells what comes of it, and records it; CoachError if it can't be."""
+        options = self._options(self.session.next())
+        chosen = await self.asker.choose("What is to change?", [words for words, _ in options])
+        return None if chosen is None else await options[chosen][1]()
+
+    def _options(self, step: Step | None) -> list[tuple[str, Callable[[], Awaitable[Said]]]]:
+        walker = self.session.walker
+        found: list[tuple[str, Callable[[], Awaitable[Said]]]] = []
+        board = None if step is None else step.side.board if step.side is not None else step.board
+        found.append(("A cut wasn't made, or went wrong", self._correct))
+        last = self.session.last_step()
+        cut_last = None if last is None or last.side is None else last.side.board
+        if cut_last is not None and cut_last != board and cut_last not in walker.out:
+            label = self.session.job.board(cut_last).label
+            found.append((f"{label}, which was cut last, is spoiled", lambda: self._spoil(cut_last)))
+        if board is not None:
+            label = self.session.job.board(board).label
+            found.append((f"{label} is spoiled", lambda: self._spoil(board)))
+            found.append((f"{label} gets another label", lambda: self._label(board)))
+        if board is not None and step is not None and step.side is not None:
+            found += [
+                (f"Skip {label}: last at this setting", lambda: self._told(corrections.skip(self.session, board))),
+                (
+                    f"Put {label} aside until all others are cut",
+                    lambda: self._told(corrections.put_aside(self.session, board)),
+                ),
+                (
+                    f"Finish {label} first, at every setting",
+                    lambda: self._told(corrections.finish_first(self.session, board)),
+                ),
+            ]
+        if walker.cuts_left_in_all:
+            found.append(("Another setting first", self._setting_first))
+        if walker.aside:
+            found.append(("Take up a board that was put aside", self._take_up))
+        found += [
+            ("Another board is spoiled", self._spoil_another),
+            ("Add a board", self._add),
+            ("Leave a board out of the batch", self._drop),
+            ("The blade, jig, fence or scale has changed", self._change_shop),
+        ]
+        return found
+
+    async def _correct(self) -> Said:
+        return await correct(self.asker, self.session, self.saying, None)
+
+    async def _spoil(self, number: int) -> Said:
+        label = self.session.job.board(number).label
+        reason = await self.asker.enter(f"{label} is spoiled. Why?", "", _reason)
+        if reason is None:
+            return None
+        return await self._told(corrections.spoil(self.session, number, reason.strip()))
+
+    async def _spoil_another(self) -> Said:
+        number = await self._board("Which board is spoiled?", self._in_batch())
+        return None if number is None else await self._spoil(number)
+
+    async def _drop(self) -> Said:
+        number = await self._board("Which board is left out?", self._in_batch())
+        return None if number is None else await self._told(corrections.drop(self.session, number))
+
+    async def _take_up(self) -> Said:
+        number = await self._board("Which board is taken up again?", sorted(self.session.walker.aside))
+        return None if number is None else await self._told(corrections.take_up(self.session, number))
+
+    async def _label(self, number: int) -> Said:
+        board = self.session.job.board(number)
+
+        def check(text: str) -> object:
+            return corrections.label(self.session, number, text)
+
+        text = await self.asker.enter(f"What is {board.label} called from now on?", board.label, check)
+        if text is None or text.strip() == board.label:
+            return None
+        return self._record(corrections.label(self.session, number, text))
+
+    async def _setting_first(self) -> Said:
+        walker = self.session.walker
+        settings = [index for index in range(len(walker.settings.fence_mm)) if walker.cuts_left(index)]
+        words = [
+            f"setting {index + 1}: {reading_at(walker, index, self.saying)}, "
+            f"{counted(walker.cuts_left(index), 'cut')} left"
+            for index in settings
+        ]
+        chosen = await self.asker.choose("Which setting first?", words)
+        return None if chosen is None else await self._told(corrections.set_first(self.session, settings[chosen]))
+
+    async def _add(self) -> Said:
+        job = self.session.job
+        like: dict[int, int] = {}
+        for board in job.boards:
+            like.setdefault(board.pattern, board.number)
+        first = {  # mended boards have patterns of their own, which a new board doesn't take after
+            (job.patterns[pattern].part.label, job.patterns[pattern].hand): number
+            for pattern, number in reversed(like.items())
+        }
+        kinds = [
+            f"{label}{f' ({hand})' if hand is not None else ''}{spare}"
+            for label, hand in first
+            for spare in ("", ", as a spare")
+        ]
+        chosen = await self.asker.choose("Another board of which kind?", kinds)
+        if chosen is None:
+            return None
+        number = list(first.values())[chosen // 2]
+        _, correction = corrections.add_boards(self.session, number, 1, spare=chosen % 2 == 1)
+        return await self._told(correction)
+
+    async def _change_shop(self) -> Said:
+        known = self.shop or places.shop_file()
+        question = "The shop file that says what is in use from now on:"
+        path = await self.asker.enter(question, str(known), _shop_at)
+        if path is None:
+            return None
+        return await self._told(corrections.change_shop(self.session, _shop_at(path), self.saying.length))
+
+    async def _told(self, correction: Correction) -> Said:
+        """Tells what comes of it, and records it if the person agrees."""
+        chosen = await self.asker.choose("Shall it be so?", ["Yes", "No, leave it as it was"], correction.lines)
+        return self._record(correction) if chosen == 0 else None
+
+    def _record(self, correction: Correction) -> str:
+        self.session.change(correction.events)
+        return "\n".join(correction.lines) or "Recorded."
+
+    def _in_batch(self) -> list[int]:
+        walker = self.session.walker
+        return [board.number for board in self.session.job.boards if board.number not in walker.out]
+
+    async def _board(self, question: str, numbers: Sequence[int]) -> int | None:
+        labels = [board_name(self.session.walker, number) for number in numbers]
+        chosen = await self.asker.choose(question, labels)
+        return None if chosen is None else numbers[chosen]
+
+
+def _shop_at(path: str) -> Shop:
+    return read_shop(Path(path).expanduser())
+
+
+def _reason(text: str) -> None:
+    why = clean_text(text)
+    if why:
+        raise CoachError(f"the reason {why}")

@@ -1,0 +1,88 @@
+"""How far a batch is, by cuts and by boards, in as many words as there is room for."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from textual.content import Content
+
+from coach.plan.walker import Walker
+from coach.sheets.saying import counted
+from coach.tui.paint import bar
+from coach.tui.walk_layout import longest_that_fits
+
+LEAST_BAR = 12
+"""A bar of fewer cells says less than the words for which it would have to make room."""
+
+
+class _Line(NamedTuple):
+    """A line of progress.
+
+    Attributes:
+        note: what stands beside its name and bar.
+        alone: what may stand there in place of name, bar and note, the best first.
+    """
+
+    name: str
+    done: int
+    whole: int
+    note: str
+    alone: tuple[str, ...]
+
+
+def progress_lines(walker: Walker, columns: int, *, plain: bool, left_words: str = "") -> list[Content]:
+    """At this setting first, then in the batch, with bars where they leave all words their room.
+
+    Args:
+        left_words: how long the rest will take.
+    """
+    setting = walker.fence.setting
+    if not walker.cuts_left_in_all:
+        lines = [_at_the_bench(walker)]
+    elif setting is None:
+        lines = [_in_the_batch(walker, left_words)]
+    else:
+        lines = [_at_setting(walker, setting), _in_the_batch(walker, left_words)]
+    name = max(len(line.name) for line in lines) + 2
+    cells = columns - name - max(len(line.note) for line in lines) - 2
+    if cells < LEAST_BAR:
+        return [Content(longest_that_fits(line.alone, columns)) for line in lines]
+    return [
+        Content.assemble(
+            (line.name.ljust(name), "bold"),
+            (bar(line.done, line.whole, cells, plain=plain), "$primary"),
+            f"  {line.note}",
+        )
+        for line in lines
+    ]
+
+
+def _at_setting(walker: Walker, setting: int) -> _Line:
+    whole, left = walker.cuts_at(setting), walker.cuts_left(setting)
+    short = f"Setting {setting + 1}"
+    name = f"{short} of {len(walker.settings.fence_mm)}"
+    if not left:
+        stop = "all cut: a good place to stop"
+        return _Line(name, whole, whole, stop, (f"{name}: {stop}", stop.capitalize()))
+    still = f"{counted(left, 'cut')} left, {counted(walker.boards_left(setting), 'board')}"
+    return _Line(name, whole - left, whole, still, (f"{name}: {still}", f"{short}: {still}"))
+
+
+def _in_the_batch(walker: Walker, left_words: str) -> _Line:
+    whole = walker.cuts_in_all
+    done = whole - walker.cuts_left_in_all
+    numbers = [board.number for board in walker.job.boards if board.number not in walker.out]
+    boards_done = sum(1 for number in numbers if not walker.board_cuts_left(number))
+    said = f"{done} of {whole} cuts done, {boards_done} of {len(numbers)} boards"
+    cuts = f"{done}/{whole} cuts"
+    short = f"{cuts}, {boards_done}/{len(numbers)} boards"
+    timed = tuple(f"{words}, {left_words}" for words in (said, short, cuts)) if left_words else ()
+    notes = (*timed, said, short, cuts)
+    return _Line("Batch", done, whole, notes[0], tuple(f"Batch: {words}" for words in notes))
+
+
+def _at_the_bench(walker: Walker) -> _Line:
+    whole = walker.steps_at_bench
+    done = whole - walker.steps_at_bench_left
+    said = f"{done} of {whole} steps done"
+    return _Line("Bench", done, whole, f"{said}, no cut is left", (f"Bench: {said}, no cut is left", f"Bench: {said}"))
