@@ -117,9 +117,10 @@ class Terminal:
 
     @property
     def hidden_letters(self) -> str:
-        """Letters in the very colour of their ground, which nobody can read."""
+        """Letters in the very colour of their ground, which nobody can read; a solid block shows its colour anyway."""
         cells = (cell for row in self._screen.buffer.values() for cell in row.values())
-        return "".join(cell.data for cell in cells if cell.data.strip() and cell.fg == cell.bg != "default")
+        letters = (cell for cell in cells if cell.data.strip() and cell.data != "█")
+        return "".join(cell.data for cell in letters if cell.fg == cell.bg != "default")
 
     @property
     def on_second_page(self) -> bool:
