@@ -73,11 +73,10 @@ def _in_the_batch(walker: Walker, left_words: str) -> _Line:
     done = whole - walker.cuts_left_in_all
     numbers = [board.number for board in walker.job.boards if board.number not in walker.out]
     boards_done = sum(1 for number in numbers if not walker.board_cuts_left(number))
-    said = f"{done} of {whole} cuts done, {boards_done} of {len(numbers)} boards"
-    cuts = f"{done}/{whole} cuts"
-    short = f"{cuts}, {boards_done}/{len(numbers)} boards"
-    timed = tuple(f"{words}, {left_words}" for words in (said, short, cuts)) if left_words else ()
-    notes = (*timed, said, short, cuts)
+    cuts_said, cuts = f"{done} of {whole} cuts done", f"{done}/{whole} cuts"
+    said = f"{cuts_said}, {boards_done} of {len(numbers)} boards"
+    timed = tuple(f"{words}, {left_words}" for words in (said, cuts_said, cuts)) if left_words else ()
+    notes = (*timed, said, f"{cuts}, {boards_done}/{len(numbers)} boards", cuts)
     return _Line("Batch", done, whole, notes[0], tuple(f"Batch: {words}" for words in notes))
 
 

@@ -51,7 +51,10 @@ tails = 2
 half_pin = "5 mm"
 pin = "4 mm"
 """
+CUTS = 800
 PREPARED = 7  # steps before the first cut: five to prepare, the fence, the scrap cut
+
+Markers = tuple[bytes, ...]
 
 
 class Process:
@@ -64,17 +67,17 @@ class Process:
             os.execvpe(command[0], command, env)  # noqa: S606 - the command is ours
         fcntl.ioctl(self.master, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
 
-    def until(self, marker: bytes, timeout_s: float = 20.0) -> float:
-        """Reads until `marker` comes; returns when that was. RuntimeError if it doesn't."""
+    def until(self, *markers: bytes, timeout_s: float = 20.0) -> float:
+        """Reads until one of `markers` comes; returns when that was. RuntimeError if none does."""
         seen = b""
         end = time.perf_counter() + timeout_s
         while time.perf_counter() < end:
             ready, _, _ = select.select([self.master], [], [], 0.05)
             if ready:
                 seen += os.read(self.master, 65536)
-                if marker in seen:
+                if any(marker in seen for marker in markers):
                     return time.perf_counter()
-        raise RuntimeError(f"{marker!r} didn't come; the last output was {seen[-300:]!r}")
+        raise RuntimeError(f"none of {markers!r} came; the last output was {seen[-300:]!r}")
 
     def quiet(self, for_s: float = 0.15) -> None:
         """Reads until nothing has come for a while."""
@@ -103,24 +106,29 @@ def running(command: list[str], size: tuple[int, int], env: dict[str, str]) -> I
         process.kill()
 
 
-def first_screen(command: list[str], marker: bytes, size: tuple[int, int], env: dict[str, str]) -> float:
-    """Seconds from the start of the process until `marker` is painted."""
+def cuts_done(count: int) -> tuple[bytes, bytes]:
+    """How the walk says at any width that so many cuts are done."""
+    return f"{count} of {CUTS} cuts".encode(), f"{count}/{CUTS} cuts".encode()
+
+
+def first_screen(command: list[str], markers: Markers, size: tuple[int, int], env: dict[str, str]) -> float:
+    """Seconds from the start of the process until one of `markers` is painted."""
     with running(command, size, env) as process:
-        return process.until(marker) - process.started
+        return process.until(*markers) - process.started
 
 
 def key_times(
-    command: list[str], ready: bytes, marks: list[bytes], size: tuple[int, int], env: dict[str, str]
+    command: list[str], ready: Markers, marks: list[Markers], size: tuple[int, int], env: dict[str, str]
 ) -> list[float]:
     """Seconds from each of many spaces until its mark is painted."""
     times = []
     with running(command, size, env) as process:
-        process.until(ready)
+        process.until(*ready)
         for mark in marks:
             process.quiet()
             time.sleep(0.3)
             sent = process.send(b" ")
-            times.append(process.until(mark) - sent)
+            times.append(process.until(*mark) - sent)
     return times
 
 
@@ -149,21 +157,21 @@ def main() -> None:
         quick = ["--key-guard", "0"]
         resume = [*coach, "--batch", "bench", "--data", str(home / "kept"), *quick]
         with running([*coach, str(home / "bench.toml"), "--data", str(home / "kept"), *quick], size, env) as process:
-            process.until(b"0 of 800 cuts")
+            process.until(*cuts_done(0))
             for _ in range(PREPARED + 1):
                 process.quiet()
                 time.sleep(0.3)
                 process.send(b" ")
-            process.until(b"1 of 800 cuts")
+            process.until(*cuts_done(1))
         times: dict[str, list[float]] = {"bare": [], "resume": [], "start": []}
         for run in range(runs + 1):
             start = [*coach, str(home / "bench.toml"), "--data", str(home / f"new-{run}"), *quick]
-            for name, command, marker in (
-                ("bare", bare, b"ready 0"),
-                ("resume", resume, b"1 of 800 cuts"),
-                ("start", start, b"0 of 800 cuts"),
+            for name, command, markers in (
+                ("bare", bare, (b"ready 0",)),
+                ("resume", resume, cuts_done(1)),
+                ("start", start, cuts_done(0)),
             ):
-                took = first_screen(command, marker, size, env)
+                took = first_screen(command, markers, size, env)
                 if run:  # the first round only warms up
                     times[name].append(took)
         for name, values in times.items():
@@ -172,10 +180,8 @@ def main() -> None:
             pairs = [a / b for a, b in zip(times[name], times["bare"], strict=True)]
             print(f"  {name} : bare = {statistics.median(pairs):.2f} (median of pairs)")
         keys = max(20, runs * 4)
-        bare_keys = key_times(bare, b"ready 0", [f"ready {n}".encode() for n in range(1, keys + 1)], size, env)
-        coach_keys = key_times(
-            resume, b"1 of 800 cuts", [f"{n} of 800 cuts".encode() for n in range(2, keys + 2)], size, env
-        )
+        bare_keys = key_times(bare, (b"ready 0",), [(f"ready {n}".encode(),) for n in range(1, keys + 1)], size, env)
+        coach_keys = key_times(resume, cuts_done(1), [cuts_done(n) for n in range(2, keys + 2)], size, env)
         print(said("key to paint, bare", bare_keys))
         print(said("key to commit and paint, coach", coach_keys))
         print(f"  coach : bare = {statistics.median(coach_keys) / statistics.median(bare_keys):.2f} (medians)")
