@@ -59,7 +59,7 @@ def plan_page(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
             f"{boards}, {counted(job.cuts, 'cut')}, {counted(len(settings.fence_mm), 'fence setting')}"
             + _changes_words(settings)
         ),
-        *map(Text, _shop_lines(job, saying)),
+        *map(Text, _shop_lines(job, settings, saying)),
         *sample_shop_lines(job),
         Text(),
         *_settings_lines(settings, walker, saying),
@@ -73,9 +73,9 @@ def plan_page(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
     return Group(*lines)
 
 
-def shop_line(job: Job, saying: Saying) -> str:
+def shop_line(job: Job, settings: Settings, saying: Saying) -> str:
     """Jig, kerf and fence in one line."""
-    return "; ".join(_shop_lines(job, saying))
+    return "; ".join(_shop_lines(job, settings, saying))
 
 
 def _changes_words(settings: Settings) -> str:
@@ -85,12 +85,15 @@ def _changes_words(settings: Settings) -> str:
     return f", {counted(settings.rig_changes, 'change')} of fence or jig"
 
 
-def _shop_lines(job: Job, saying: Saying) -> tuple[str, str]:
+def _shop_lines(job: Job, settings: Settings, saying: Saying) -> tuple[str, ...]:
     jig, fence = job.shop.jig, job.shop.fence
+    kerf = f"kerf {saying.length(job.shop.saw.kerf_mm)}"
+    if settings.rigs:
+        return (f"{kerf}; slope {show_slope(jig.slope)}; fence and jig by the setting",)
     leads = "wide" if jig.wide_leads else "narrow"
     return (
         f"Jig “{jig.name}”, {show_slope(jig.slope)}, {leads} end leading",
-        f"kerf {saying.length(job.shop.saw.kerf_mm)}; fence at the {fence.side} of the blade",
+        f"{kerf}; fence at the {fence.side} of the blade",
     )
 
 

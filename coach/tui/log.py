@@ -16,9 +16,10 @@ from coach.errors import CoachError
 from coach.plan.steps import StepKind
 from coach.record.events import undone_numbers
 from coach.record.session import Session
-from coach.record.store import Event, Stale
+from coach.record.store import Event
 from coach.sheets.board_table import BENCH_WORDS, BoardProgress, board_progress, total, when
 from coach.sheets.saying import SAMPLE_SHOP, Saying, counted, sample_shop_note
+from coach.talk.remarks import refused
 
 MOST_ROWS = 500
 """More boards than this aren't put into the table at once; the filter finds the others."""
@@ -92,15 +93,14 @@ class LogScreen(Screen[None]):
             self.run_worker(self._correct(self.shown[event.cursor_row].number), exclusive=True)
 
     async def _correct(self, board: int) -> None:
-        from coach.tui.correcting import correct
+        from coach.talk.correcting import correct
+        from coach.tui.dialogs import Dialogs
 
         saying = Saying(self.session.unit, self.session.job.shop.fence.graduation)
         try:
-            said = await correct(self.app, self.session, saying, board)
-        except Stale:
-            said = "Another window was quicker: this one has caught up, and nothing was counted twice."
+            said = await correct(Dialogs(self.app), self.session, saying, board)
         except CoachError as error:
-            said = f"Not recorded: {error}"
+            said = refused(error)
         self.boards = board_progress(self.session.walker, self.session.events)
         self._fill(self.query_one("#filter", Input).value)
         row = next((row for row, shown in enumerate(self.shown) if shown.number == board), 0)

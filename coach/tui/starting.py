@@ -96,7 +96,7 @@ class StartScreen(Screen[Session | None]):
             f"{counted(len(job.boards), 'board')}{f' ({spares} spare)' if spares else ''}, {job.cuts} cuts, "
             f"{counted(len(loaded.settings.fence_mm), 'fence setting')}; "
             "every tail comes out right on the virtual saw.",
-            shop_line(job, saying),
+            shop_line(job, loaded.settings, saying),
         ]
         if job.shop.sample:
             lines.append(Content.styled(sample_shop_note(), "italic"))

@@ -17,13 +17,14 @@ import pytest
 from hypothesis import HealthCheck, event, given, settings
 from support.layout_texts import LayoutText, ShopText, batches
 from support.plain_layout import SAME_MM, PlainPart, PlainShop, read_parts, read_shop, read_tolerance_mm
-from support.rigid_board import EXACT_MM, Board, SideKey
+from support.rigid_board import EXACT_MM, Board, Jig, SideKey
 from support.rigid_saw import replay
 
 from coach.cli import main
 
 SAMPLES = Path(__file__).resolve().parents[2] / "layouts"
 SHOPS = sorted(SAMPLES.glob("*shop*.toml"))
+ONE_FENCE = [path for path in SHOPS if "two" not in path.stem]
 LAYOUTS = sorted(set(SAMPLES.glob("*.toml")) - set(SHOPS))
 BEYOND = [path for path in LAYOUTS if "panel" in path.stem]
 
@@ -121,7 +122,7 @@ def test_generated_files_say_the_numbers_that_come_with_them(
         assert numbers([read_tolerance_mm(raw), *read_parts(raw)]) == pytest.approx(numbers(said), abs=1e-9)
 
 
-@pytest.mark.parametrize("shop_file", SHOPS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("shop_file", ONE_FENCE, ids=lambda path: path.stem)
 @pytest.mark.parametrize("layout_file", [path for path in LAYOUTS if path not in BEYOND], ids=lambda path: path.stem)
 def test_a_plan_of_a_sample_leaves_every_tail_whole(layout_file: Path, shop_file: Path, tmp_path: Path) -> None:
     shop = read_shop(tomllib.loads(shop_file.read_text(encoding="utf-8")))
@@ -131,7 +132,7 @@ def test_a_plan_of_a_sample_leaves_every_tail_whole(layout_file: Path, shop_file
     assert plan["batch"]["cuts"] == len(replayed(plan, shop, boards))
 
 
-@pytest.mark.parametrize("shop_file", SHOPS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("shop_file", ONE_FENCE, ids=lambda path: path.stem)
 def test_all_samples_in_one_batch_leave_every_tail_whole(shop_file: Path, tmp_path: Path) -> None:
     shop = read_shop(tomllib.loads(shop_file.read_text(encoding="utf-8")))
     files = [path for path in LAYOUTS if path not in BEYOND]
@@ -141,7 +142,23 @@ def test_all_samples_in_one_batch_leave_every_tail_whole(shop_file: Path, tmp_pa
     assert plan["batch"]["cuts"] == len(replayed(plan, shop, boards))
 
 
-@pytest.mark.parametrize("shop_file", SHOPS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("layout_file", LAYOUTS, ids=lambda path: path.stem)
+def test_with_two_fences_and_two_jigs_even_what_is_beyond_one_leaves_every_tail_whole(
+    layout_file: Path, tmp_path: Path
+) -> None:
+    shop_file = SAMPLES / "shop-two-fences.toml"
+    shop = read_shop(tomllib.loads(shop_file.read_text(encoding="utf-8")))
+    layout = tomllib.loads(layout_file.read_text(encoding="utf-8"))
+    boards = all_boards(shop, read_parts(layout), read_tolerance_mm(layout))
+    plan = planned(shop_file, [layout_file], tmp_path)
+    second = Jig(shop.jig.slope, 60.0, "narrow")
+    jigs = {shop.jig_name: shop.jig, "narrow end first": second}
+    assert plan["batch"]["cuts"] == len(replay(boards, shop.kerf_mm, jigs, plan["settings"], plan["steps"]))
+    used = {(setting["fence_side"], setting["jig"]) for setting in plan["settings"]}
+    assert len(used) == (2 if layout_file in BEYOND else 1)
+
+
+@pytest.mark.parametrize("shop_file", ONE_FENCE, ids=lambda path: path.stem)
 @pytest.mark.parametrize("layout_file", BEYOND, ids=lambda path: path.stem)
 def test_a_sample_beyond_the_saw_is_refused(layout_file: Path, shop_file: Path, tmp_path: Path) -> None:
     code, printed, complained = ran(["plan", str(layout_file), "--json", "--shop", str(shop_file)], tmp_path)
