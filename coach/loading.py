@@ -92,17 +92,17 @@ def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None, *, s
         settings = proven_settings(job, show, smallest_first=smallest_first)
     except CoachError as error:
         if isinstance(error, OutOfReachError):
-            error = CoachError(*error.problems, *_ways_out(job, show))
+            error = CoachError(*error.problems, *_ways_out(job, show, unit))
         said = error.at(str(paths[0])) if len(paths) == 1 else error
         raise CoachError(*said.problems, *whose) from None
     return Loaded(job, settings, unit, tuple(notes))
 
 
-def _ways_out(job: Job, show: Show) -> list[str]:
+def _ways_out(job: Job, show: Show, unit: Unit) -> list[str]:
     """What could be done about a saw that doesn't reach, a line each."""
     from coach.propose.ways_out import ways_out  # needed so rarely that starting is quicker without
 
-    found = ways_out(job, show)
+    found = ways_out(job, show, unit)
     if not found:
         return ["no way out was found with the fence at the other side, another jig, or fewer tails: cut it elsewhere"]
     lines = []

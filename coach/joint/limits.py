@@ -125,14 +125,17 @@ def _end_problems(
     for keys, text in _sockets(joint, joint.socket_widths_mm(width), slope, kerf_mm, show, "", wide_leads=wide_leads):
         sound = False
         yield keys, text
-    if sound and part.widest_mm > width:
+    if sound and wide_leads and part.widest_mm > width:
         when = f" on the widest board ({show(part.widest_mm)})"
         for _, text in _sockets(joint, _on_wider_board(joint, part), slope, kerf_mm, show, when, wide_leads=wide_leads):
             yield ("widest",), text
 
 
 def _on_wider_board(joint: EndLayout, part: Part) -> list[float]:
-    """Sockets when both edges bear on the jig in turn: a board too wide by e has inner sockets narrower by e."""
+    """Sockets when the marks count from both edges in turn: a board too wide by e has inner sockets narrower by e.
+
+    With a jig whose narrow end leads they count from the far edges, so that sockets become wider.
+    """
     widths = joint.socket_widths_mm(part.width_mm)
     excess = part.widest_mm - part.width_mm
     return [widths[0], *(width - excess for width in widths[1:-1]), widths[-1]]

@@ -13,7 +13,8 @@ from coach.errors import CoachError
 from coach.joint.layout import EndLayout
 from coach.names import clean_text
 from coach.plan.job import Board, Job, Pattern, make_job
-from coach.plan.settings import PatternSide, Settings, fence_interval, fewest_fences, scale_grid
+from coach.plan.reach import PatternSide, fence_interval, scale_grid
+from coach.plan.settings import Settings, fewest_fences
 from coach.plan.situation import Situation
 from coach.plan.stabbing import Interval
 from coach.plan.walker import Walker

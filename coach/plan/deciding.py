@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from coach.plan.job import Job
+from coach.plan.reach import fence_interval, scale_grid
 from coach.plan.rigs import rigs_by_side
-from coach.plan.settings import Settings, fence_interval, fewest_fences, one_cut_each, scale_grid
+from coach.plan.settings import Settings, fewest_fences, one_cut_each
 
 
 def decide(job: Job, *, smallest_first: bool = False) -> Settings:

@@ -6,7 +6,7 @@ from coach.errors import CoachError
 from coach.joint.limits import Show
 from coach.plan.deciding import decide
 from coach.plan.job import Job
-from coach.plan.reach import reach_problems
+from coach.plan.reach_problems import reach_problems
 from coach.plan.settings import Settings
 from coach.plan.situation import beginning
 from coach.plan.virtual_saw import faults

@@ -8,8 +8,7 @@ from itertools import combinations
 from coach.joint.limits import NEAR_SLOPES
 from coach.plan.cover import Want, fewest_on_lines
 from coach.plan.job import Job
-from coach.plan.reach import reaches
-from coach.plan.settings import PatternSide, fence_interval
+from coach.plan.reach import PatternSide, fence_interval, reaches
 
 Key = tuple[int, PatternSide]
 """A side of the boards of a pattern (an index)."""
@@ -41,14 +40,22 @@ def rigs_by_side(job: Job) -> dict[Key, int]:
     raise AssertionError("all rigs together reach every side")
 
 
+def usable_rigs(job: Job) -> list[int]:
+    """The rigs whose jig has the slope of the jig in use, and that of every layout that says for which it is drawn."""
+    slopes = [job.shop.jig.slope, *(layout.slope for layout in job.layouts if layout.slope is not None)]
+    return [
+        rig
+        for rig in range(job.shop.rigs)
+        if all(abs(job.shop.rigged(rig).jig.slope - slope) <= NEAR_SLOPES for slope in slopes)
+    ]
+
+
 def reach_of_rigs(job: Job, keys: Sequence[Key]) -> dict[int, frozenset[Key]]:
     """What each rig reaches; of rigs that reach the same with jigs of one kind the first in the shop's order."""
     found: dict[int, frozenset[Key]] = {}
     seen: set[tuple[frozenset[Key], bool]] = set()
-    for rig in range(job.shop.rigs):
+    for rig in usable_rigs(job):
         rigged = job.rigged(rig)
-        if abs(rigged.shop.jig.slope - job.shop.jig.slope) > NEAR_SLOPES:
-            continue
         reached = frozenset((index, side) for index, side in keys if reaches(rigged, job.patterns[index], side))
         kind = (reached, rigged.shop.jig.wide_leads)
         if reached and kind not in seen:

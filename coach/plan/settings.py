@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
 from coach.errors import CoachError
-from coach.plan.geometry import fence_for_mark_mm, fence_range_mm, lie_for, mark_from_jig_mm
+from coach.plan.geometry import lie_for
 from coach.plan.job import EQUAL_MM, Board, Job, Pattern
+from coach.plan.reach import PatternSide
 from coach.plan.stabbing import Grid, Interval, fewest_points, nearest
 from coach.words import Edge, End, Lie
-
-PatternSide = tuple[End, int, Edge]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,41 +50,6 @@ class Settings:
     def serving(self, board: Board) -> Mapping[PatternSide, int]:
         """Which setting serves each side of a board."""
         return self.own.get(board.number) or self.serves[board.pattern]
-
-
-def fence_interval(job: Job, pattern: Pattern, side: PatternSide) -> Interval:
-    """Where the fence in use may stand for a side: its mark within tolerance, and the fence where its bar lets it.
-
-    If the mark itself is out of the fence's range, so is the interval. A shift towards the side's socket is held to
-    half of what the socket has over kerf/cos(slope), so that two sides that both shift into one socket leave room for
-    the blade.
-    """
-    end, tail, faces = side
-    jig, kerf = job.shop.jig, job.shop.saw.kerf_mm
-    joint = pattern.ends[end]
-    cosine = math.cos(jig.slope)
-    sockets = joint.socket_widths_mm(pattern.part.width_mm)
-    number = tail - 1 if faces is Edge.TOP else tail
-    socket = sockets[number]
-    if 0 < number < joint.tails:
-        socket -= pattern.part.widest_mm - pattern.part.width_mm
-    into_socket = min(pattern.tolerance_mm, max(0.0, (socket - kerf / cosine) / 2)) * cosine
-    into_tail = pattern.tolerance_mm * cosine
-    mark = mark_from_jig_mm(jig, joint, pattern.part.width_mm, tail, faces)
-    ideal = fence_for_mark_mm(jig, kerf, mark)
-    low, high = (into_socket, into_tail) if jig.wide_leads else (into_tail, into_socket)
-    nearest, furthest = fence_range_mm(job.shop)
-    if not nearest <= ideal <= furthest:
-        return Interval(ideal - low, ideal, ideal + high)
-    return Interval(max(ideal - low, nearest), ideal, min(ideal + high, furthest))
-
-
-def scale_grid(job: Job) -> Grid | None:
-    """The fence positions at which the scale reads a graduation exactly."""
-    fence = job.shop.fence
-    if fence.graduation is None:
-        return None
-    return Grid(-fence.zero_mm, float(fence.graduation.step_mm))
 
 
 def fewest_fences(intervals: Iterable[Interval], grid: Grid | None) -> dict[Interval, float]:

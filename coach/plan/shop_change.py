@@ -10,14 +10,12 @@ from coach.joint.layout import EndLayout
 from coach.joint.limits import NEAR_SLOPES, Show, end_problems
 from coach.plan.geometry import fence_for_mark_mm, mark_at_fence_mm
 from coach.plan.job import Job, Pattern, make_job
-from coach.plan.reach import board_problems, fence_problems
+from coach.plan.reach import PatternSide, fence_interval, scale_grid
+from coach.plan.reach_problems import board_problems, fence_problems
 from coach.plan.settings import (
-    PatternSide,
     Settings,
-    fence_interval,
     fewest_fences,
     one_cut_each,
-    scale_grid,
 )
 from coach.plan.situation import FenceState, Situation
 from coach.plan.stabbing import Interval

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 from coach.plan.job import Job
-from coach.plan.settings import Settings, fence_interval
+from coach.plan.reach import fence_interval
+from coach.plan.settings import Settings
 from coach.plan.stabbing import NEAR, Interval
 from coach.shop.tools import Block
 

@@ -9,7 +9,8 @@ from functools import partial
 from coach.joint.limits import Show, socket_problems
 from coach.plan.geometry import kerf_span_mm
 from coach.plan.job import Job, Pattern
-from coach.plan.settings import PatternSide, Settings, fence_interval
+from coach.plan.reach import PatternSide, best_fence_mm, tolerated_interval
+from coach.plan.settings import Settings
 from coach.plan.steps import Step, StepKind
 from coach.words import Edge, End, Lie, Side
 
@@ -68,7 +69,7 @@ def faults(job: Job, settings: Settings, steps: Iterable[Step], show: Show) -> l
 def shift_mm(job: Job, pattern: Pattern, side: PatternSide, fence_mm: float) -> float:
     """By how much the rig in use, with its fence so, shifts a side's mark along the end; positive makes the tail
     narrower."""
-    shift = (fence_mm - fence_interval(job, pattern, side).ideal) / math.cos(job.shop.jig.slope)
+    shift = (fence_mm - best_fence_mm(job, pattern, side)) / math.cos(job.shop.jig.slope)
     return shift if job.shop.jig.wide_leads else -shift
 
 
@@ -77,11 +78,10 @@ def _cut_fault(job: Job, pattern: Pattern, side: PatternSide, fence_mm: float, l
     jig, kerf = job.shop.jig, job.shop.saw.kerf_mm
     joint = pattern.ends[end]
     width = pattern.part.width_mm
-    interval = fence_interval(job, pattern, side)
+    interval = tolerated_interval(job, pattern, side)
     if not interval.low - NEAR <= fence_mm <= interval.high + NEAR:
-        return (
-            f"would be cut {show(abs(fence_mm - interval.ideal) / math.cos(jig.slope))} off its mark, beyond tolerance"
-        )
+        off = abs(shift_mm(job, pattern, side, fence_mm))
+        return f"would be cut {show(off)} off its mark, beyond tolerance"
     allowed = pattern.tolerance_mm + NEAR
     for at in (0.0, joint.tail_length_mm):
         near, far = kerf_span_mm(jig, kerf, fence_mm, at)
@@ -102,34 +102,49 @@ def _cut_fault(job: Job, pattern: Pattern, side: PatternSide, fence_mm: float, l
 
 
 def _as_cut_problems(job: Job, settings: Settings, number: int, show: Show) -> list[str]:
-    """Limits that the layout keeps but its cuts, rounded to the scale and on the widest board, would not."""
+    """Limits that the layout keeps but its cuts, rounded to the scale and on the widest board, would not.
+
+    On a board too wide by e, a mark keeps its distance from the edge at the jig. Cut with a wide-leading jig that is
+    the edge that the side faces; with a narrow-leading one it is the other, so the side lies e further in.
+    """
     found = []
     pattern = job.patterns[number]
     slope, kerf = job.shop.jig.slope, job.shop.saw.kerf_mm
     excess = pattern.part.widest_mm - pattern.part.width_mm
     for end, joint in pattern.ends.items():
         shift = partial(_shift_of, job, settings, number, end)
-        sockets = joint.socket_widths_mm(pattern.part.width_mm)
-        widths = []
-        for index, socket in enumerate(sockets):
+        further = partial(_further_in_mm, job, settings, number, end)
+        widths, widest = [], []
+        for index, socket in enumerate(joint.socket_widths_mm(pattern.part.width_mm)):
             inner = 0 < index < joint.tails
-            below = shift(index, Edge.BOTTOM) if index > 0 else 0.0
-            above = shift(index + 1, Edge.TOP) if index < joint.tails else 0.0
-            widths.append(socket + below + above - (excess if inner else 0.0))
-        when = " once rounded to the scale" + (" on the widest board" if excess else "")
+            sides = [(index, Edge.BOTTOM)] if index > 0 else []
+            sides += [(index + 1, Edge.TOP)] if index < joint.tails else []
+            width = socket + sum(shift(*side) for side in sides)
+            widths.append(width)
+            widest.append(width + sum(further(*side) for side in sides) - (excess if inner else 0.0))
+        on_widest = any(there < here - NEAR for here, there in zip(widths, widest, strict=True))
+        when = " once rounded to the scale" + (" on the widest board" if excess and on_widest else "")
         where = f'part "{pattern.part.label}", end {end}'
-        too_narrow = socket_problems(joint, [width + NEAR for width in widths], slope, kerf, show, when)
-        found += [f"{where}: {problem}" for problem in too_narrow]
-        tails = joint.tail_widths_mm(pattern.part.width_mm)
-        for tail, wide in enumerate(tails, 1):
+        narrowest = [min(pair) + NEAR for pair in zip(widths, widest, strict=True)]
+        found += [f"{where}: {problem}" for problem in socket_problems(joint, narrowest, slope, kerf, show, when)]
+        for tail, wide in enumerate(joint.tail_widths_mm(pattern.part.width_mm), 1):
             cut = wide - shift(tail, Edge.TOP) - shift(tail, Edge.BOTTOM)
+            cut += min(0.0, excess - further(tail, Edge.TOP) - further(tail, Edge.BOTTOM))
             base = cut - 2 * joint.tail_length_mm * math.tan(slope)
             if base < cut / 3 - NEAR and wide - 2 * joint.tail_length_mm * math.tan(slope) >= wide / 3:
                 found.append(
-                    f"{where}: tail {tail} would be {show(max(base, 0))} at the baseline once rounded to the scale, "
-                    f"less than a third of its {show(cut)} at the end; expected a finer scale or a wider tail"
+                    f"{where}: tail {tail} would be {show(max(base, 0))} at the baseline once rounded to the scale"
+                    f"{' on the widest board' if excess else ''}, less than a third of its {show(cut)} at the end; "
+                    "expected a finer scale, a wider tail or boards of one width"
                 )
     return found
+
+
+def _further_in_mm(job: Job, settings: Settings, number: int, end: End, tail: int, faces: Edge) -> float:
+    """How much further from the edge that it faces a side is cut on the widest board."""
+    part = job.patterns[number].part
+    rigged = job.rigged(settings.rig(settings.serves[number][end, tail, faces]))
+    return 0.0 if rigged.shop.jig.wide_leads else part.widest_mm - part.width_mm
 
 
 def _shift_of(job: Job, settings: Settings, number: int, end: End, tail: int, faces: Edge) -> float:

@@ -7,11 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
-from coach.joint.limits import NEAR_SLOPES
 from coach.plan.cover import Want
 from coach.plan.job import Job, Pattern
-from coach.plan.reach import reaches
-from coach.plan.settings import PatternSide, Settings, fence_interval, lie_at
+from coach.plan.reach import PatternSide, fence_interval, reaches
+from coach.plan.rigs import usable_rigs
+from coach.plan.settings import Settings, lie_at
 from coach.plan.stabbing import NEAR, Interval
 from coach.plan.steps import Step
 from coach.plan.totals import turn_ms
@@ -105,9 +105,10 @@ def out_of_reach(job: Job) -> list[OutOfReach]:
     """For each rig of the shop what it can't cut by itself; a rig that cuts everything isn't in it."""
     keys = [(pattern, side) for pattern in job.patterns for side in pattern.sides()]
     found = []
+    usable = usable_rigs(job)
     for rig in range(job.shop.rigs):
         rigged = job.rigged(rig)
-        if abs(rigged.shop.jig.slope - job.shop.jig.slope) > NEAR_SLOPES:
+        if rig not in usable:
             found.append(OutOfReach(rig, len(keys), len(keys), None))
             continue
         out = [(pattern, side) for pattern, side in keys if not reaches(rigged, pattern, side)]

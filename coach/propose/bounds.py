@@ -10,6 +10,7 @@ from coach.errors import CoachError
 from coach.joint.files import MOST_TAILS
 from coach.joint.limits import NEAR_SLOPES, Show
 from coach.lengths import show_slope
+from coach.plan.geometry import fence_for_mark_mm, fence_range_mm
 from coach.propose.family_file import Drawer, Family, Range
 from coach.propose.graduations import Graduations
 from coach.shop.tools import Shop
@@ -95,7 +96,13 @@ def bounds_of(family: Family, graduations: Graduations, shop: Shop, show: Show) 
             problems.append(
                 f"{family.where(drawer)}: a board {drawer.width_text} wide passes the saw's column only with half-pin "
                 f"sockets of {show(least)} or more, since the throat is {show(shop.saw.throat_mm)}; expected narrower "
-                "boards"
+                f"boards{_first_rig(shop)}"
+            )
+        elif (short := _fence_short_mm(drawer, limits, graduations, shop)) > 0:
+            problems.append(
+                f"{family.where(drawer)}: the fence is {show(short)} short of the furthest mark that a board "
+                f"{drawer.width_text} wide must have, even with the widest tail and half-pin socket of these ranges; "
+                f"expected wider ranges, narrower boards or a fence that goes further{_first_rig(shop)}"
             )
         elif bounds.half_pin[0] > bounds.half_pin[1]:
             problems.append(
@@ -108,6 +115,24 @@ def bounds_of(family: Family, graduations: Graduations, shop: Shop, show: Show) 
     if problems:
         raise CoachError(*problems)
     return found
+
+
+def _first_rig(shop: Shop) -> str:
+    """Says with what families are laid out, where there is a choice."""
+    return "" if shop.rigs == 1 else " (families are laid out for the shop's first fence and first jig)"
+
+
+def _fence_short_mm(drawer: Drawer, limits: Limits, graduations: Graduations, shop: Shop) -> float:
+    """By how much the fence can't go far enough for a board, whatever its layout; 0 or less if it can.
+
+    Of a wide-leading jig the furthest mark is that of the last tail's side that faces the first edge, as far from it as
+    the width less that tail and its half-pin socket. Of a narrow-leading one it is the half-pin socket's mark, as far
+    from the edge at the jig as the width less that socket.
+    """
+    jig = graduations.jig
+    taken = limits.half_pin[1] + (limits.tail[1] if jig.wide_leads else 0.0)
+    needed = fence_for_mark_mm(jig, graduations.kerf_mm, drawer.width_mm - taken)
+    return needed - fence_range_mm(shop)[1]
 
 
 def off_the_scale(drawer: Drawer, graduations: Graduations, show: Show) -> str:
@@ -171,12 +196,9 @@ def _least_half_pin(drawer: Drawer, shop: Shop) -> float:
 
 def _reach(shop: Shop, graduations: Graduations) -> Whole:
     """The first and the last graduation at which the fence can stand."""
-    fence, saw = shop.fence, shop.saw
-    furthest = fence.max_mm
-    if fence.side is saw.column_side:
-        furthest = min(furthest, saw.throat_mm - fence.body_mm)
+    nearest, furthest = fence_range_mm(shop)
     step, zero = graduations.step_mm, graduations.zero_mm
-    return math.ceil((fence.min_mm + zero) / step - NEAR), math.floor((furthest + zero) / step + NEAR)
+    return math.ceil((nearest + zero) / step - NEAR), math.floor((furthest + zero) / step + NEAR)
 
 
 def _bounds(

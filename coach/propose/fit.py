@@ -12,6 +12,7 @@ from coach.errors import CoachError
 from coach.joint.files import Written, parse_layout
 from coach.joint.layout import Layout
 from coach.joint.limits import Show
+from coach.plan.deciding import decide
 from coach.plan.job import EQUAL_MM, Job, make_job
 from coach.plan.proof import proven_settings
 from coach.plan.settings import Settings
@@ -78,13 +79,14 @@ def fit(written: Written, shop: Shop, show: Show) -> Fit:
     Raises:
         CoachError: the fence has no scale, the scale is too coarse, or the saw can't reach.
     """
+    drawn = written.layout
+    shop = _one_rig(drawn, shop)
     graduations = Graduations.of(shop)
     if graduations is None:
         raise CoachError(
             "the shop's fence has no scale, so there are no graduations to fit marks to; "
             'expected a scale in the shop file, such as scale = "0.5 mm"'
         )
-    drawn = written.layout
     wanted, ends = _grouped(drawn, graduations)
     chosen = _settled(wanted, list(_rules(drawn, ends, graduations)), graduations, show)
     marks = {
@@ -103,6 +105,21 @@ def fit(written: Written, shop: Shop, show: Show) -> Fit:
         job = make_job([few_boards(parse_layout(drawn.name, text))], shop)
     after = proven_settings(job, show)
     return Fit(drawn, job.layouts[0], text, _before(drawn, shop, show), after, job, graduations, narrowed)
+
+
+def _one_rig(drawn: Layout, shop: Shop) -> Shop:
+    """The shop with the fence and the jig in use that cut the layout; CoachError if several take part, each of which
+    would want marks of its own."""
+    try:
+        rigs = sorted(set(decide(make_job([few_boards(drawn)], shop)).rigs)) or [0]
+    except CoachError:
+        return shop
+    if len(rigs) > 1:
+        raise CoachError(
+            f"with this shop the layout is cut with {len(rigs)} pairs of fence and jig, and marks are fitted to the "
+            "scale of one; expected a shop file whose first fence and first jig reach all of it"
+        )
+    return shop.rigged(rigs[0])
 
 
 def _before(drawn: Layout, shop: Shop, show: Show) -> Settings | None:

@@ -3,26 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from coach.errors import CoachError
-from coach.joint.layout import EndLayout, Layout, Part
-from coach.joint.limits import Show, problems
-from coach.joint.spacing import proportioned
-from coach.plan.geometry import fence_range_mm, mark_from_jig_mm
+from coach.joint.limits import Show
+from coach.lengths import Unit
 from coach.plan.job import Job, Pattern, make_job
 from coach.plan.proof import proven_settings
-from coach.plan.reach import reaches, too_far_forward_mm
-from coach.plan.settings import PatternSide, Settings
-from coach.shop.tools import Jig, Shop
+from coach.plan.reach import PatternSide, reaches
+from coach.plan.rigs import usable_rigs
+from coach.plan.settings import Settings
+from coach.propose.graduations import few_boards
+from coach.propose.jig_widths import Range, jig_like, widths_that_reach
+from coach.propose.other_tails import other_tails
+from coach.shop.tools import Fence, Shop
 from coach.words import Hand
 
-NARROWEST_JIG_MM = 20.0
-"""A leading end narrower than this leaves nothing to put a stop on (common practice, no source)."""
-
-ALIKE_MM = 0.01  # sockets and half-pin sockets that differ by less were laid out alike
+STEP_MM: dict[Unit, float] = {"mm": 1.0, "in": 25.4 / 16}
+"""What is to be made or measured is rounded to this, away from what would no longer do."""
+NEAR = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,37 +48,38 @@ class Way:
         return self.redrawn, self.settings.rig_changes, self.narrow, len(self.settings.fence_mm)
 
 
-def ways_out(job: Job, show: Show) -> list[Way]:
+Tried = tuple[Shop, Settings]
+"""A shop that was tried, and the settings that it has."""
+
+
+def ways_out(job: Job, show: Show, unit: Unit = "mm") -> list[Way]:
     """The ways out for a job that isn't within the saw's reach, the best first; empty if none was found.
 
     Tried are, each with what the shop has already: the fence on the other side of the blade, with the jig turned over;
-    a jig of another width; a jig whose narrow end leads, and if none of these does, that with the fence on the other
-    side; fewer tails, or wider half-pin sockets.
+    a jig of another width, and one that leads with its narrow end, and if none of these does, those with the fence on
+    the other side as well; fewer tails, or wider half-pin sockets.
+
+    Args:
+        unit: in which what is to be made is rounded.
     """
-    small = _one_of_each(job)
-    shop, other = small.shop, _other_side(small.shop)
-    found = [*_across(small, other, show), *_other_widths(small, show), *_narrow_leading(small, "", show)]
-    if not found and all(fence.side is not other for fence in shop.fences):
-        with_across = replace(shop, fences=(*shop.fences, replace(shop.fence, side=other)))
-        found += _narrow_leading(with_shop(small, with_across), f" and the fence at the {other} of the blade", show)
-    return sorted([*found, *_other_tails(small, show)], key=lambda way: way.rank)
+    small = make_job([few_boards(layout) for layout in job.layouts], job.shop)
+    shop = small.shop
+    found = [*_across(small, show, unit), *_jigs(small, None, show, unit)]
+    across = _fence_across(shop)
+    if not found and across is not None:
+        both = with_shop(small, replace(shop, fences=(*shop.fences, across)))
+        found += _jigs(both, across, show, unit)
+    for layouts, text in other_tails(small, show):
+        settings = _proven(make_job(layouts, shop), show)
+        if settings is not None:
+            found.append(_way(f"other tails: {text}", (shop, settings), redrawn=True))
+            break
+    return sorted(found, key=lambda way: way.rank)
 
 
 def with_shop(job: Job, shop: Shop) -> Job:
     """The job with another shop; how far a mark may shift stays."""
     return Job(job.layouts, shop, job.patterns, job.boards)
-
-
-def _one_of_each(job: Job) -> Job:
-    """The job with one board of each pattern: what can be cut doesn't depend on how many there are."""
-    layouts = [
-        replace(
-            layout,
-            parts=tuple(replace(part, boards=2 if part.handed else 1, spares=0) for part in layout.parts),
-        )
-        for layout in job.layouts
-    ]
-    return make_job(layouts, job.shop)
 
 
 def _proven(job: Job, show: Show) -> Settings | None:
@@ -88,216 +89,100 @@ def _proven(job: Job, show: Show) -> Settings | None:
         return None
 
 
-def _other_side(shop: Shop) -> Hand:
-    return Hand.LEFT if shop.fence.side is Hand.RIGHT else Hand.RIGHT
-
-
-def _across(job: Job, other: Hand, show: Show) -> Iterator[Way]:
-    """The fence on the other side of the blade as well, unless the shop has one there."""
-    shop = job.shop
-    if any(fence.side is other for fence in shop.fences):
-        return
-    across = replace(shop, fences=(*shop.fences, replace(shop.fence, side=other)))
-    settings = _proven(with_shop(job, across), show)
-    if settings is None:
-        return
-    text = f"the fence at the {other} of the blade, with jig “{shop.jig.name}” turned over"
-    if other is shop.saw.column_side:
-        there = [
-            fence
-            for setting, fence in enumerate(settings.fence_mm)
-            if across.rigged(settings.rig(setting)).fence.side is other
-        ]
-        text += f", if its body takes up no more than {show(shop.saw.throat_mm - max(there))} between it and the column"
-    yield _way(text, across, settings)
-
-
-def _other_widths(job: Job, show: Show) -> Iterator[Way]:
-    """A jig like the one in use of another width."""
-    for wide in _wide_jigs(job):
-        shop = replace(job.shop, jigs=(*job.shop.jigs, wide))
-        settings = _proven(with_shop(job, shop), show)
-        if settings is not None:
-            yield _way(
-                f"a jig of the same slope, {show(wide.leading_width_mm)} wide at its leading end", shop, settings
-            )
-
-
-def _narrow_leading(job: Job, where: str, show: Show) -> Iterator[Way]:
-    """A second jig, whose narrow end leads, as wide as it may be from least to most."""
-    bounds = _narrow_jig(job)
-    if bounds is None:
-        return
-    least, most = bounds
-    tried = []
-    for width in dict.fromkeys(((least + most) / 2, least, most)):
-        jig = replace(job.shop.jig, name="narrow end first", leading_width_mm=width, wide_leads=False)
-        shop = replace(job.shop, jigs=(*job.shop.jigs, jig))
-        settings = _proven(with_shop(job, shop), show)
-        if settings is not None:
-            tried.append((width, shop, settings))
-    if not tried:
-        return
-    width, shop, settings = tried[0]
-    wide = f"{show(least)} to {show(most)}" if len(tried) == 3 else show(width)
-    yield _way(
-        f"a jig of the same slope whose narrow end leads, {wide} wide there{where}; clamp the boards to it or give it "
-        "a heel, since feeding draws them off, and make a scrap cut of its own (a stop on its travel moves the other "
-        "way)",
-        shop,
-        settings,
-    )
-
-
-def _way(text: str, shop: Shop, settings: Settings) -> Way:
+def _way(text: str, tried: Tried, *, redrawn: bool = False) -> Way:
+    shop, settings = tried
     narrow = any(not shop.rigged(rig).jig.wide_leads for rig in settings.rigs or (0,))
-    return Way(text, settings, narrow, redrawn=False)
+    return Way(text, settings, narrow, redrawn)
 
 
-def _sides(job: Job) -> list[tuple[Pattern, PatternSide]]:
-    return [(pattern, side) for pattern in job.patterns for side in pattern.sides()]
+def _fence_across(shop: Shop) -> Fence | None:
+    """A fence like the one in use on the other side of the blade; None if the shop has one there."""
+    other = Hand.LEFT if shop.fence.side is Hand.RIGHT else Hand.RIGHT
+    return None if any(fence.side is other for fence in shop.fences) else replace(shop.fence, side=other)
 
 
-def _wide_jigs(job: Job) -> Iterator[Jig]:
-    """Jigs like the one in use of other widths: narrower for a fence that doesn't go far enough, wider for one that
-    doesn't come near enough, or for a trailing corner that fouls it."""
-    jig, kerf = job.shop.jig, job.shop.saw.kerf_mm
-    if not jig.wide_leads:
+def _across(job: Job, show: Show, unit: Unit) -> Iterator[Way]:
+    """The fence on the other side of the blade as well."""
+    shop, across = job.shop, _fence_across(job.shop)
+    if across is None:
         return
-    cosine = math.cos(jig.slope)
-    marks = [pattern.ends[end].mark_mm(tail, faces) for pattern, (end, tail, faces) in _sides(job)]
-    nearest, furthest = fence_range_mm(job.shop)
-    least = max(nearest - min(marks) * cosine + kerf, jig.length_mm * math.tan(jig.slope) + 1)
-    most = furthest - max(marks) * cosine + kerf
-    swung = max((too_far_forward_mm(job, pattern, side) for pattern, side in _sides(job)), default=0.0)
-    if swung > 0:
-        least = max(least, jig.leading_width_mm + swung * math.tan(jig.slope))
-    least, most = math.ceil(least), math.floor(most)
-    if NARROWEST_JIG_MM <= least <= most:
-        wanted = least if jig.leading_width_mm < least else most
-        if wanted != jig.leading_width_mm:
-            yield replace(jig, name="another width", leading_width_mm=float(wanted))
+    both = replace(shop, fences=(*shop.fences, across))
+    settings = _proven(with_shop(job, both), show)
+    if settings is not None:
+        text = f"the fence at the {across.side} of the blade, with jig “{shop.jig.name}” turned over"
+        yield _way(text + _body_words([(both, settings)], across, show, unit), (both, settings))
 
 
-def _narrow_jig(job: Job) -> tuple[float, float] | None:
-    """From how wide to how wide a narrow-leading jig may be there to reach what the shop's rigs don't, in whole mm."""
-    jig = job.shop.jig
-    narrow = replace(jig, wide_leads=False)
-    cosine = math.cos(jig.slope)
-    left = [
-        (pattern, side)
-        for pattern, side in _sides(job)
-        if not any(reaches(job.rigged(rig), pattern, side) for rig in range(job.shop.rigs))
-    ]
-    runs = [
-        mark_from_jig_mm(narrow, pattern.ends[end], pattern.part.width_mm, tail, faces) * cosine
-        for pattern, (end, tail, faces) in left
-    ]
-    if not runs:
-        return None
-    ranges = [fence_range_mm(job.rigged(rig).shop) for rig in range(len(job.shop.fences))]
-    nearest, furthest = max(ranges, key=lambda found: found[1])
-    least, most = math.ceil(max(NARROWEST_JIG_MM, nearest - min(runs))), math.floor(furthest - max(runs))
-    return (float(least), float(most)) if least <= most else None
-
-
-def _other_tails(job: Job, show: Show) -> Iterator[Way]:
-    """The layout with as few tails less as will do, or else with wider half-pin sockets too."""
-    jig, saw = job.shop.jig, job.shop.saw
-    least = max(
-        (
-            part.widest_mm - (saw.throat_mm - saw.kerf_mm) / math.cos(jig.slope)
-            for layout in job.layouts
-            for part in layout.parts
-        ),
-        default=0.0,
+def _body_words(tried: Sequence[Tried], new: Fence, show: Show, unit: Unit) -> str:
+    """How thick the body of a fence that is new on the column's side may be: nobody has measured it there."""
+    if new.side is not tried[0][0].saw.column_side:
+        return ""
+    room = min(
+        shop.saw.throat_mm - fence_mm
+        for shop, settings in tried
+        for setting, fence_mm in enumerate(settings.fence_mm)
+        if shop.rigged(settings.rig(setting)).fence == new
     )
-    for wider in dict.fromkeys((0.0, float(math.ceil(max(least, 0.0))))):
-        for fewer in range(
-            max((joint.tails for pattern in job.patterns for joint in pattern.ends.values()), default=1)
-        ):
-            if not fewer and not wider:
-                continue
-            found = _redrawn(job, fewer, wider)
-            if found is None:
-                continue
-            layouts, changes = found
-            against = [
-                problem
-                for layout in layouts
-                for problem in problems(layout, jig.slope, saw.kerf_mm, show, wide_leads=jig.wide_leads)
-            ]
-            settings = None if against else _proven(make_job(layouts, job.shop), show)
+    step = STEP_MM[unit]
+    most = math.floor(room / step + NEAR) * step
+    return f", if its body takes up no more than {show(most)} between it and the column"
+
+
+def _jigs(job: Job, new: Fence | None, show: Show, unit: Unit) -> Iterator[Way]:
+    """A second jig of the same slope, of each kind: for all sides if it can do them all, else for those out of reach.
+
+    Args:
+        new: a fence that is thought of besides.
+    """
+    sides = [(pattern, side) for pattern in job.patterns for side in pattern.sides()]
+    rigs = usable_rigs(job)
+    missing = [
+        (pattern, side) for pattern, side in sides if not any(reaches(job.rigged(rig), pattern, side) for rig in rigs)
+    ]
+    for wide_leads in (True, False):
+        way = _jig(job, sides, new, show, unit, wide_leads=wide_leads)
+        way = way or _jig(job, missing, new, show, unit, wide_leads=wide_leads)
+        if way is not None:
+            yield way
+
+
+def _jig(
+    job: Job,
+    wanted: Sequence[tuple[Pattern, PatternSide]],
+    new: Fence | None,
+    show: Show,
+    unit: Unit,
+    *,
+    wide_leads: bool,
+) -> Way | None:
+    """A jig for the sides that are wanted of it, as wide as it may be from least to most."""
+    for bounds in widths_that_reach(job, wanted, wide_leads=wide_leads):
+        widths = _widths_to_try(bounds, STEP_MM[unit])
+        tried: dict[float, Tried] = {}
+        for width in widths:
+            shop = replace(job.shop, jigs=(*job.shop.jigs, jig_like(job.shop.jig, width, wide_leads=wide_leads)))
+            settings = _proven(with_shop(job, shop), show)
             if settings is not None:
-                narrow = any(not job.shop.rigged(rig).jig.wide_leads for rig in settings.rigs or (0,))
-                yield Way("other tails: " + "; ".join(_said(changes, show)), settings, narrow, redrawn=True)
-                return
-
-
-Change = tuple[Part, EndLayout, EndLayout]
-
-
-def _redrawn(job: Job, fewer: int, half_pin_mm: float) -> tuple[list[Layout], list[Change]] | None:
-    """The layouts with evenly spaced ends that are out of reach drawn anew, so many tails fewer and with half-pin
-    sockets of at least so much; None if one of them wasn't evenly spaced or has no tails to spare."""
-    changes: list[Change] = []
-    layouts = []
-    for layout in job.layouts:
-        parts = []
-        for part in layout.parts:
-            ends = dict(part.ends)
-            for end, joint in part.ends.items():
-                if all(_reached(job, part, joint)):
-                    continue
-                drawn = _evenly(part, joint, joint.tails - fewer, half_pin_mm)
-                if drawn is None:
-                    return None
-                ends[end] = drawn
-                changes.append((part, joint, drawn))
-            parts.append(replace(part, ends=ends))
-        layouts.append(replace(layout, parts=tuple(parts)))
-    return layouts, changes
-
-
-def _reached(job: Job, part: Part, joint: EndLayout) -> Iterator[bool]:
-    """Whether each side of an end is within reach of some rig."""
-    for pattern in job.patterns:
-        if pattern.part.label != part.label or joint not in pattern.ends.values():
+                tried[width] = shop, settings
+        if not tried:
             continue
-        for side in pattern.sides():
-            if pattern.ends[side[0]] == joint:
-                yield any(reaches(job.rigged(rig), pattern, side) for rig in range(job.shop.rigs))
+        least, most = min(widths), max(widths)
+        wide = f"{show(least)} to {show(most)}" if len(tried) > 1 and len(tried) == len(widths) else show(min(tried))
+        where = "" if new is None else f" and the fence at the {new.side} of the blade"
+        where += "" if new is None else _body_words(list(tried.values()), new, show, unit)
+        if wide_leads:
+            text = f"a jig of the same slope, {wide} wide at its leading end{where}"
+        else:
+            text = (
+                f"a jig of the same slope whose narrow end leads, {wide} wide there{where}; clamp the boards to it or "
+                "give it a heel, since feeding draws them off, and make a scrap cut of its own (a stop on its travel "
+                "moves the other way)"
+            )
+        return _way(text, tried[min(tried)])
+    return None
 
 
-def _evenly(part: Part, joint: EndLayout, tails: int, half_pin_mm: float) -> EndLayout | None:
-    """An evenly spaced end with another number of tails; None if it wasn't evenly spaced, or if it would look odd: less
-    than half as many tails, or half-pin sockets made wider than a tail."""
-    widths = joint.socket_widths_mm(part.width_mm)
-    spaced = joint.tail_widths_mm(part.width_mm)
-    even = max(spaced) - min(spaced) < ALIKE_MM and abs(widths[0] - widths[-1]) < ALIKE_MM
-    even = even and (joint.tails == 1 or max(widths[1:-1]) - min(widths[1:-1]) < ALIKE_MM)
-    if not even or tails < 1 or 2 * tails < joint.tails:
-        return None
-    half = Fraction(max(widths[0], half_pin_mm)).limit_denominator(1_000_000)
-    pin = Fraction(widths[1] if joint.tails > 1 else 0.0).limit_denominator(1_000_000)
-    width = Fraction(part.width_mm).limit_denominator(1_000_000)
-    if width <= 2 * half + (tails - 1) * pin:
-        return None
-    if half_pin_mm and half > (width - 2 * half - (tails - 1) * pin) / tails:
-        return None
-    marks = proportioned(width, half, pin, [Fraction(1)] * tails)
-    top, bottom = (tuple(float(mark) for mark in edge) for edge in marks)
-    return replace(joint, top_marks_mm=top, bottom_marks_mm=bottom)
-
-
-def _said(changes: Iterable[Change], show: Show) -> Iterator[str]:
-    said: dict[str, None] = {}
-    for part, was, now in changes:
-        half = now.top_marks_mm[0]
-        wide = now.tail_widths_mm(part.width_mm)[0]
-        many = f"{now.tails} tails of {show(wide)}" if now.tails > 1 else f"one tail of {show(wide)}"
-        text = f'part "{part.label}": {many} instead of {was.tails} of {show(was.tail_widths_mm(part.width_mm)[0])}'
-        if half - was.top_marks_mm[0] > ALIKE_MM:
-            text += f", half-pin sockets {show(half)} instead of {show(was.top_marks_mm[0])}"
-        said[text] = None
-    yield from said
+def _widths_to_try(bounds: Range, step_mm: float) -> list[float]:
+    """The least and the greatest width that can well be measured, and one between; none if there is no such width."""
+    least, most = math.ceil(bounds[0] / step_mm - NEAR), math.floor(bounds[1] / step_mm + NEAR)
+    return [number * step_mm for number in dict.fromkeys((least, (least + most) // 2, most)) if least <= most]

@@ -9,7 +9,8 @@ from typing import Any
 
 from coach.joint.layout import EndLayout, Groove, Layout, Part
 from coach.lengths import Graduation
-from coach.plan.settings import PatternSide, Settings
+from coach.plan.reach import PatternSide
+from coach.plan.settings import Settings
 from coach.shop.tools import Block, Fence, Handling, Jig, Saw, Shop
 from coach.words import Edge, End, Hand, Joint
 

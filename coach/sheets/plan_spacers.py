@@ -51,7 +51,7 @@ def spacers_as_json(job: Job, settings: Settings) -> dict[str, Any]:
     ]
     return {
         "make": [{"length_mm": length, "count": count} for found in made for length, count in found.kinds],
-        "fence_mm": [fence for found in made for fence in found.fence_mm],
+        "fence_mm": [fence for _, allowed in runs for fence in _fences_mm(allowed)],
         "moves_mm": [move for found in made for move in found.moves_mm],
         "furthest_off_mm": max((found.furthest_mm for found in made), default=0.0),
         "stacks": [
@@ -65,6 +65,12 @@ def spacers_as_json(job: Job, settings: Settings) -> dict[str, Any]:
             for setting, pile in piles
         ],
     }
+
+
+def _fences_mm(allowed: Sequence[Interval]) -> Sequence[float]:
+    """Where the fence stands at each setting with the spacers, also where there is but one."""
+    found = spacers(allowed)
+    return [allowed[0].ideal] if found is None else found.fence_mm
 
 
 def _runs(settings: Settings) -> list[range]:

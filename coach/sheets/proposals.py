@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterator, Sequence
 
 from coach.joint.layout import EndLayout, Part
-from coach.plan.settings import Settings, scale_grid
+from coach.plan.reach import scale_grid
+from coach.plan.settings import Settings
 from coach.propose.bounds import limits_of
 from coach.propose.family import WITHOUT_A_SCALE_MM, Proposal
 from coach.propose.family_file import Family

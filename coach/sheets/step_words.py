@@ -99,7 +99,7 @@ def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
     ]
     if not jig.wide_leads:
         lines.append("Feeding draws a board off such a jig: clamp it, or use a heel behind it.")
-    if walker.fence.offset_mm:
+    if walker.fence.offset_mm and not walker.changes_rig(step.setting):
         lines.append(f"The reading holds what the scrap cut has shown: {_signed(walker.fence.offset_mm, saying)}.")
     return Told(
         f"Setting {step.setting + 1} of {len(walker.settings.fence_mm)}", f"Set the fence to {reading}", tuple(lines)

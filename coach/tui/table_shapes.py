@@ -285,4 +285,5 @@ def _stop_reach_mm(view: TableView, jig: Jig) -> float:
     else:
         marks = joint.bottom_marks_mm if edge is Edge.TOP else joint.top_marks_mm
         least = (width - max(marks)) * math.cos(jig.slope)
-    return max(0.0, min(STOP_REACH_MM, 0.7 * least))
+    here = view.fence_mm - jig.leading_width_mm  # the smallest cut itself, rounded to the scale, may leave it less
+    return max(0.0, min(STOP_REACH_MM, 0.7 * min(least, here)))

@@ -159,7 +159,7 @@ def peak_bytes() -> int:
 def measure(variant: str, size: int) -> dict[str, Any]:
     """Plans once; seconds of each stage, and after each the most bytes so far beyond those of the idle process."""
     from coach.plan.deciding import decide
-    from coach.plan.reach import reach_problems
+    from coach.plan.reach_problems import reach_problems
     from coach.plan.situation import beginning
     from coach.plan.virtual_saw import faults
     from coach.plan.walker import plan
@@ -330,7 +330,7 @@ def against(name: str, ours: Callable[[], int], model: Any) -> None:
 def settings_cases() -> Iterator[tuple[str, list[Want], Grid | None]]:
     """Batches whose fewest settings are asked for."""
     from coach.plan.rigs import reach_of_rigs
-    from coach.plan.settings import fence_interval, scale_grid
+    from coach.plan.reach import fence_interval, scale_grid
 
     for variant in ("new marks", "no scale", "two fences"):
         for size in SIZES:

@@ -17,7 +17,7 @@ from support.small_jobs import joint, part, plain, shop, two_tails
 from coach.joint.files import parse_layout
 from coach.plan.deciding import decide
 from coach.plan.job import Job, make_job
-from coach.plan.settings import fence_interval
+from coach.plan.reach import fence_interval
 from coach.plan.situation import beginning
 from coach.plan.steps import Step, StepKind
 from coach.plan.totals import Cost, Totals

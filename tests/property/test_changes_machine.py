@@ -30,7 +30,7 @@ from support.small_jobs import plain
 from coach.errors import CoachError
 from coach.plan.deciding import decide
 from coach.plan.job import Job
-from coach.plan.reach import reach_problems
+from coach.plan.reach_problems import reach_problems
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker, after, plan
 from coach.plan.wrong import Mistake, Verdict

@@ -17,7 +17,7 @@ from support.small_jobs import job as job_of
 from coach.plan.cover import Want, fewest_on_lines
 from coach.plan.deciding import decide
 from coach.plan.job import Job
-from coach.plan.reach import reach_problems
+from coach.plan.reach_problems import reach_problems
 from coach.plan.situation import beginning
 from coach.plan.stabbing import Interval
 from coach.plan.steps import StepKind

@@ -14,7 +14,7 @@ from support.small_jobs import job, joint, part, plain, shop, two_tails
 from coach.errors import CoachError
 from coach.plan.changes import setting_first
 from coach.plan.deciding import decide
-from coach.plan.settings import fence_interval
+from coach.plan.reach import fence_interval
 from coach.plan.situation import beginning
 from coach.plan.stabbing import Interval
 from coach.plan.steps import StepKind

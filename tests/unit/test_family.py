@@ -15,6 +15,8 @@ from support.family_texts import FAMILY, SIX_WIDTHS, Ranges, family_text, fewest
 from support.plain_files import Keys, live_in, shop_text
 from support.plain_layout import read_parts, read_shop
 from support.proposals import coach, off_graduations_mm, read, sawn
+from support.small_jobs import plain
+from support.small_jobs import shop as small_shop
 
 from coach.errors import CoachError
 from coach.lengths import show_length
@@ -398,3 +400,15 @@ def test_the_seconds_of_a_search_are_above_zero(tmp_path: Path, seconds: str) ->
 def test_a_plain_family_is_one_that_works() -> None:
     assert proposed(family_text(), scale("0.5 mm")).found.fewest
     assert "ratio" not in FAMILY
+
+
+def test_a_fence_that_ends_before_the_furthest_mark_of_a_family_is_what_is_named() -> None:
+    # Boards of 300 mm with half-pin sockets to 10 and tails to 80 have a mark at 210 mm or beyond, for which the fence
+    # would have to stand 80 + 210 · 8/√65 − 0.9 = 287.48 from the kerf: 37.48 beyond its 250.
+    text = (
+        'format = 1\nname = "Big"\nwidths = ["300 mm"]\nthickness = "12 mm"\nlength = "400 mm"\njoint = "through"\n'
+        'mates_with = "12 mm"\nhalf_pin = ["7 mm", "10 mm"]\ntail = ["50 mm", "80 mm"]\npin = ["7 mm", "9 mm"]\n'
+    )
+    tools = small_shop(graduation_mm="1/2", fence_max_mm=250.0, throat_mm=900.0)
+    with pytest.raises(CoachError, match=r"the fence is 37\.478 short of the furthest mark that a board 300 mm wide"):
+        propose(parse_family("big.toml", text), tools, plain)

@@ -9,7 +9,12 @@ from support.plain_files import Keys, layout_text, live_in, shop_text
 from support.plain_layout import read_parts, read_tolerance_mm
 from support.proposals import Ran, coach, off_graduations_mm, read, sawn
 
+from coach.errors import CoachError
+from coach.joint.files import read_layout
+from coach.places import sample_layouts_folder
+from coach.propose.fit import fit
 from coach.propose.layout_text import length_text, name_with, tolerance_text
+from coach.shop.files import read_shop
 
 NO_SPACING: Keys = {"tails": None, "half_pin": None, "pin": None}
 
@@ -208,3 +213,10 @@ def test_a_written_tolerance_is_never_more_than_it_is(mm: float, text: str) -> N
 def test_a_long_name_is_cut_short_to_make_room() -> None:
     name = name_with("x" * 60, "fitted")
     assert len(name) == 60 and name.endswith("x…, fitted")
+
+
+def test_a_layout_that_takes_several_rigs_is_not_fitted_to_the_scale_of_one(tmp_path: Path) -> None:
+    samples = sample_layouts_folder()
+    written = read_layout(samples / "wide-panel.toml")
+    with pytest.raises(CoachError, match="is cut with 2 pairs of fence and jig"):
+        fit(written, read_shop(samples / "shop-two-fences.toml"), lambda mm: f"{mm:.2f} mm")

@@ -154,6 +154,9 @@ class Interrupted:
     def readline(self, size: int) -> str:  # noqa: ARG002 - as a stream is read
         raise KeyboardInterrupt
 
+    def __str__(self) -> str:
+        return "interrupted"
+
 
 @pytest.mark.parametrize("typed", [[], ["q"], ["c"], ["c", "2"], Interrupted()], ids=str)
 def test_however_it_is_left_the_farewell_says_how_to_carry_on(

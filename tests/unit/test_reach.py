@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 
 import pytest
 from shapely import LineString, Polygon, box
@@ -13,7 +14,7 @@ from support.small_jobs import joint, part, plain, shop
 from coach.joint.layout import EndLayout
 from coach.plan.deciding import decide
 from coach.plan.geometry import fence_for_mark_mm
-from coach.plan.reach import reach_problems
+from coach.plan.reach_problems import reach_problems
 from coach.shop.tools import Shop
 from coach.words import End, Hand
 
@@ -53,7 +54,7 @@ def test_a_fence_that_does_not_come_near_enough_is_found() -> None:
 def test_a_board_too_wide_for_the_throat_is_found_at_its_smallest_mark() -> None:
     # Beyond the blade: (57 − 5) · 8/√65 + 0.9 = 52.498.
     (problem,) = found(shop(throat_mm=52.0))
-    assert problem.startswith('setting 2: part "side" (end A, top edge at the jig, mark 5.000) reaches 52.498 past')
+    assert problem.startswith('setting 2: part "side" (mark 5.000, top edge at the jig) reaches 52.498 past')
     assert "the throat is 52.000: 0.498 short" in problem
 
 
@@ -102,8 +103,9 @@ def test_a_long_board_is_no_problem_to_a_fence_that_does_not_reach_its_trailing_
 
 def test_a_trailing_corner_that_fouls_the_fence_is_found_with_how_far_it_swings() -> None:
     # 1000 · 1/√65 − 80 = 44.035.
-    (problem,) = found(shop(front_mm=900.0), length_mm=1000.0)
-    assert "the board's trailing corner swings 44.035 past the fence's face" in problem
+    problems = found(shop(front_mm=900.0), length_mm=1000.0)
+    assert [problem.partition(": ")[0] for problem in problems] == ["setting 1", "setting 2"]
+    assert "the board's trailing corner swings 44.035 past the fence's face" in problems[0]
 
 
 def drawn_board(tools: Shop, mark_mm: float, deep_mm: float, width_mm: float, length_mm: float) -> Polygon:
@@ -173,9 +175,27 @@ def test_a_fence_that_is_said_not_to_foul_stays_clear_of_a_drawn_board_at_every_
 def test_by_how_much_a_fence_reaches_too_far_is_measured_to_where_a_drawn_board_meets_its_face() -> None:
     marks, width, long, deep = (5.0, 100.0), 195.0, 1000.0, 12.0
     tools = shop(front_mm=900.0)
-    (problem,) = found(tools, width_mm=width, length_mm=long, end=joint(marks))
+    problem = found(tools, width_mm=width, length_mm=long, end=joint(marks))[0]
     said = re.search(r"at most ([\d.]+) in front of the blade", problem)
     assert said is not None
     face = fence_for_mark_mm(tools.jig, KERF, 100.0)
     beyond = drawn_board(tools, 100.0, deep, width, long).intersection(box(face, -2000.0, face + 500.0, 100.0))
     assert float(said[1]) == pytest.approx(-beyond.bounds[3], abs=0.01)
+
+
+def test_rounding_to_the_scale_never_takes_a_board_into_the_column() -> None:
+    # (57 − 5) · 8/√65 + 0.9 = 52.498 at F = 84.061. On a scale of 1 mm the nearest reading is 84, where it is 52.559.
+    tools = shop(throat_mm=52.52, graduation_mm="1")
+    job = job_of([part({End.A: END})], tools)
+    settings = decide(job)
+    assert reach_problems(job, settings, plain) == []
+    assert settings.fence_mm[-1] >= 84.061 + 52.498 - 52.52 - 0.001
+    assert settings.fence_mm[-1] <= 84.561
+
+
+def test_a_fence_that_ends_within_tolerance_of_a_mark_is_far_enough() -> None:
+    # F = 109.364; a scale of 1 mm lets the mark shift so that it may stand at 109 too.
+    tools = shop(fence_max_mm=109.0, graduation_mm="1")
+    assert found(tools) == []
+    more = replace(tools, jigs=(*tools.jigs, replace(tools.jig, name="second", leading_width_mm=40.0)))
+    assert decide(job_of([part({End.A: END})], more)).rigs == ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -15,7 +16,7 @@ from support.small_jobs import plain
 from coach.errors import CoachError
 from coach.lengths import Graduation
 from coach.plan.deciding import decide
-from coach.plan.job import Job
+from coach.plan.job import Job, make_job
 from coach.plan.situation import beginning
 from coach.plan.steps import StepKind
 from coach.plan.stop_block import stop_moves, stops
@@ -79,6 +80,16 @@ def test_a_jig_of_another_slope_takes_no_part() -> None:
     assert decide(panel(shop([fence(Hand.RIGHT, 250.0)], [*TWO_JIGS.jigs[:1], steep]))).rigs == ()
 
 
+def test_a_jig_that_hasnt_the_slope_that_a_layout_is_drawn_for_takes_no_part() -> None:
+    # 7.2° and 7.29° are within 0.1° of each other, but only the first is of one in eight, 7.125°.
+    degrees = (7.2, 7.29)
+    jigs = [replace(one, slope=math.radians(slope)) for one, slope in zip(TWO_JIGS.jigs, degrees, strict=True)]
+    drawn = panel(shop([fence(Hand.RIGHT, 250.0)], jigs))
+    assert set(decide(drawn).rigs) == {0, 1}
+    for_one_in_eight = make_job([replace(drawn.layouts[0], slope=math.atan(1 / 8))], drawn.shop)
+    assert decide(for_one_in_eight).rigs == ()
+
+
 def test_after_a_change_the_fence_is_set_anew_and_a_scrap_cut_comes_first(store: Store) -> None:
     session = begun(store, panel(TWO_JIGS))
     to_the_change(session)
@@ -91,6 +102,7 @@ def test_after_a_change_the_fence_is_set_anew_and_a_scrap_cut_comes_first(store:
         "A scrap cut comes first."
     )
     assert "Feeding draws a board off such a jig: clamp it, or use a heel behind it." in told.lines
+    assert not any("holds what the scrap cut has shown" in line for line in told.lines)
     go(session, 1)
     check = session.next()
     assert check is not None

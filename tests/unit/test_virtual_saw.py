@@ -199,3 +199,16 @@ def test_half_pin_sockets_are_as_wide_on_the_widest_board() -> None:
     end = joint((1.0, 33.0))
     job = job_of([part({End.A: end}, width_mm=60.0, widest_mm=62.0)])
     assert found(job) == []
+
+
+def test_on_wider_boards_a_narrow_leading_jig_leaves_wider_sockets_and_narrower_tails() -> None:
+    # Marks count from the far edge: 2 mm more of width are 2 mm more of every socket and 2 mm less of every tail.
+    # A socket of 1.5 mm, which a wide-leading jig would close, is no problem.
+    end = joint((5.0, 29.0), (5.0, 29.0))
+    tools = shop(wide_leads=False, graduation_mm="0.5", throat_mm=900.0)
+    job = job_of([part({End.A: end}, width_mm=56.5, widest_mm=58.5)], tools)
+    assert found(job, decide(job)) == []
+    # Tails of 22.5 mm, 19.5 at the baseline, are 2 mm narrower on boards of 58.5; on 76.5 there would be 2.5, of which
+    # nothing is left at the baseline.
+    far = job_of([part({End.A: end}, width_mm=56.5, widest_mm=76.5)], tools)
+    assert any("tail 1 would be 0.000 at the baseline" in message for message in found(far, decide(far)))

@@ -15,7 +15,7 @@ from coach.errors import CoachError
 from coach.loading import load
 from coach.plan.deciding import decide
 from coach.plan.job import make_job
-from coach.plan.reach import reach_problems
+from coach.plan.reach_problems import reach_problems
 from coach.propose.ways_out import Way, ways_out, with_shop
 from coach.words import End, Hand
 
@@ -36,10 +36,11 @@ def test_a_throat_too_small_is_got_round_by_the_fence_on_the_column_s_side() -> 
     # 80 + 8 · 8/√65 − 0.9 = 87.04, which leaves 285 − 87.04 to the column.
     assert way.text == (
         "the fence at the left of the blade, with jig “one in eight” turned over, if its body takes up no more than "
-        "197.962 between it and the column"
+        "197.000 between it and the column"
     )
     assert way.settings.rig_changes == 1
-    across = with_shop(job, replace(job.shop, fences=(*job.shop.fences, fence(Hand.LEFT, 330.0))))
+    thick = fence(Hand.LEFT, 330.0, body_mm=197.0)
+    across = with_shop(job, replace(job.shop, fences=(*job.shop.fences, thick)))
     assert reach_problems(across, decide(across), plain) == []
     assert len(rigidly(across, decide(across))) == job.cuts
 
@@ -70,7 +71,7 @@ def test_a_narrower_jig_lets_a_fence_reach_a_little_further() -> None:
     # 318.84 − 310 = 8.84 mm are missing, so it may be 71.16 mm wide: 71 in whole millimetres.
     job = panel(shop([fence(Hand.RIGHT, 310.0)], [WIDE]))
     way = ways_out(job, plain)[0]
-    assert way.text == "a jig of the same slope, 71.000 wide at its leading end"
+    assert way.text == "a jig of the same slope, 20.000 to 71.000 wide at its leading end"
     assert way.settings.rig_changes == 0
 
 
@@ -79,7 +80,7 @@ def test_a_trailing_corner_is_got_clear_of_the_fence_by_a_wider_jig() -> None:
     long = job_of([part({End.A: even_end(57.0, 2, 5.0, 4.0)}, length_mm=1000.0)], tools)
     assert "trailing corner" in reach_problems(long, decide(long), plain)[0]
     way = found(ways_out(long, plain), "wide at its leading end")
-    width = float(re.findall(r"([\d.]+) wide", way.text)[0])
+    width = float(re.findall(r"slope, ([\d.]+) to", way.text)[0])
     wider = with_shop(long, replace(long.shop, jigs=(jig("wider", width),)))
     assert reach_problems(wider, decide(wider), plain) == []
     narrower = with_shop(long, replace(long.shop, jigs=(jig("narrower", width - 1.0),)))
@@ -121,6 +122,56 @@ def test_marks_drawn_by_hand_are_not_redrawn() -> None:
 def test_where_nothing_helps_no_way_out_is_made_up() -> None:
     tools = shop([fence(Hand.RIGHT, 90.0)], [WIDE], throat_mm=100.0)
     assert ways_out(panel(tools), plain) == []
+
+
+def test_a_wider_jig_beside_the_one_in_use_brings_the_smallest_marks_to_a_fence_that_comes_no_nearer() -> None:
+    # F = 80 + 8 · 8/√65 − 0.9 = 87.04 for the smallest mark, which is 32.96 short of 120; the widest needs 318.84.
+    job = panel(shop([fence(Hand.RIGHT, 320.0, least_mm=120.0)], [WIDE]))
+    way = found(ways_out(job, plain), "wide at its leading end")
+    assert way.settings.rig_changes == 1
+    # 120 − 87.04 + 80 = 112.96, so 113 at least; for the mark of 8 mm alone 320 − 7.04 = 312.96 at most.
+    assert way.text == "a jig of the same slope, 113.000 to 312.000 wide at its leading end"
+    second = with_shop(job, replace(job.shop, jigs=(WIDE, jig("second", 113.0))))
+    assert len(rigidly(second, decide(second))) == job.cuts
+
+
+def test_a_jig_that_is_wide_enough_for_a_long_board_never_to_swing_out_is_wide_enough() -> None:
+    # 500 mm long boards swing out 500 · 1/√65 = 62.02 mm: 63 mm do, however far forward the fence reaches.
+    tools = shop([fence(Hand.RIGHT, 250.0, front_mm=600.0)], [jig("slim", 28.0)])
+    job = job_of([part({End.A: even_end(57.0, 2, 5.0, 4.0)}, length_mm=500.0)], tools)
+    way = found(ways_out(job, plain), "wide at its leading end")
+    assert way.text.startswith("a jig of the same slope, 63.000 to ")
+
+
+def test_beside_a_narrow_leading_jig_an_ordinary_one_is_a_way_out() -> None:
+    tools = shop([fence(Hand.RIGHT, 250.0)], [jig("narrow one", 30.0, wide_leads=False)])
+    job = panel(tools)
+    assert reach_problems(job, decide(job), plain) != []
+    assert found(ways_out(job, plain), "wide at its leading end").settings.rig_changes == 1
+
+
+def test_either_of_two_fences_may_be_the_one_for_a_new_jig() -> None:
+    # The first fence ends too soon for anything; only on the second one can a narrower jig reach the widest mark.
+    tools = shop([fence(Hand.RIGHT, 60.0), fence(Hand.LEFT, 300.0)], [WIDE])
+    way = found(ways_out(panel(tools), plain), "wide at its leading end")
+    # 300 − 241.6 · 8/√65 + 0.9 = 61.16.
+    assert way.text == "a jig of the same slope, 20.000 to 61.000 wide at its leading end"
+
+
+def test_a_jig_of_another_slope_in_the_shop_hides_no_way_out() -> None:
+    steep = replace(jig("steep", 10.0), slope=0.2)
+    alone = ways_out(panel(shop([fence(Hand.RIGHT, 250.0)], [WIDE])), plain)
+    assert alone
+    assert [way.text for way in ways_out(panel(shop([fence(Hand.RIGHT, 250.0)], [WIDE, steep])), plain)] == [
+        way.text for way in alone
+    ]
+
+
+def test_widths_in_inches_are_sixteenths_that_still_do() -> None:
+    job = panel(shop([fence(Hand.RIGHT, 250.0)], [WIDE]))
+    way = found(ways_out(job, lambda mm: f"{mm / 25.4 * 16:.4f}", "in"), "narrow end leads")
+    # From 20 to 134.1 mm: 12.6 to 84.5 sixteenths of an inch.
+    assert "13.0000 to 84.0000 wide there" in way.text
 
 
 def test_how_many_boards_there_are_changes_no_way_out() -> None:
