@@ -50,7 +50,7 @@ CHECKED = settings(
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much],
 )
 MOST_CUTS = 60
-SAME_MM2 = 1e-6
+SAME_MM, SAME_MM2 = 1e-6, 1e-6
 SIZES = ((30, 7), (44, 11), (76, 15), (100, 24))
 
 
@@ -154,7 +154,8 @@ def _slot(board: Board, kerf: Kerf) -> BaseGeometry:
 
 
 def same(outline: Sequence[tuple[float, float]], expected: BaseGeometry) -> bool:
-    return Polygon(outline).symmetric_difference(expected).area < SAME_MM2
+    # By distance: laid over one another, polygons that agree to the last digit but one are sometimes found apart.
+    return bool(shapely.hausdorff_distance(Polygon(outline), expected) < SAME_MM)
 
 
 def compare(view: TableView, found: Shown, expected: Laid) -> None:
@@ -165,8 +166,10 @@ def compare(view: TableView, found: Shown, expected: Laid) -> None:
     assert same(found.jig, expected.jig)
     assert {(tail, faces.value) for tail, faces, _ in found.kerfs_made} == set(expected.kerfs_made)
     assert all(same(outline, expected.kerfs_made[tail, faces.value]) for tail, faces, outline in found.kerfs_made)
-    waste = shapely.union_all([Polygon(outline) for outline in found.waste])
-    assert waste.symmetric_difference(expected.waste).area < SAME_MM2
+    wasted = list(getattr(expected.waste, "geoms", [expected.waste]))
+    assert len(found.waste) == len(wasted)
+    assert all(any(same(outline, piece) for piece in wasted) for outline in found.waste)
+    assert abs(sum(Polygon(outline).area for outline in found.waste) - expected.waste.area) < SAME_MM2
     # The stop bears on the leading end's waste, clear of the blade, and the blade is where its kerf begins.
     stop, blade = Polygon(found.stop), Polygon(found.blade)
     assert stop.distance(expected.board) < 1e-6
