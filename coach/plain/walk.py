@@ -17,6 +17,7 @@ from coach.talk.remarks import (
     NOT_A_SCRAP_CUT,
     NOTHING_CHANGED,
     carry_on,
+    change_taken_back,
     doubted,
     farewell,
     measured,
@@ -132,11 +133,13 @@ class PlainWalk:
         if not self._meant():
             return
         try:
-            step = self.session.undo()
+            change = self.session.undo_change()
+            step = self.session.undo() if change is None else None
         except CoachError as error:
             self.lines.say(refused(error))
         else:
-            self.lines.say(taken_back(self.session.walker, step, self._saying()))
+            words = taken_back(self.session.walker, step, self._saying())
+            self.lines.say(words if change is None else change_taken_back(change))
         self._show()
 
     def _measure(self) -> None:

@@ -19,7 +19,7 @@ from coach.plan.settings import (
 )
 from coach.plan.situation import FenceState, Situation
 from coach.plan.stabbing import Interval
-from coach.plan.steps import RETURN_TOPICS
+from coach.plan.steps import OVER, RETURN_TOPICS
 from coach.plan.virtual_saw import NEAR, shift_mm
 from coach.plan.walker import Walker
 from coach.shop.tools import Shop
@@ -93,7 +93,9 @@ def change_shop(situation: Situation, shop: Shop, settings: Settings) -> Situati
         settings=settings,
         fence=FenceState(setting=situation.fence.setting, worked=situation.fence.worked),
         lies=lies,
-        unprepared=situation.unprepared or RETURN_TOPICS,
+        unprepared=situation.unprepared
+        if set(situation.unprepared) - {OVER}
+        else (*RETURN_TOPICS, *situation.unprepared),
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from coach.plan.job import Job
 from coach.plan.settings import Settings
-from coach.plan.steps import FIRST_TOPICS, StepKind
+from coach.plan.steps import FIRST_TOPICS, OVER, StepKind
 from coach.words import End, Lie, Side
 
 
@@ -72,6 +72,6 @@ def beginning(job: Job, settings: Settings) -> Situation:
         fence=FenceState(),
         lies={},
         order=tuple(board.number for board in job.boards),
-        unprepared=FIRST_TOPICS,
+        unprepared=(*FIRST_TOPICS, OVER),
         benched=frozenset(),
     )

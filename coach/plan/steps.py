@@ -30,6 +30,9 @@ FIRST_TOPICS = ("saw", "blade", "guard", "boards", "yourself")
 RETURN_TOPICS = ("again",)
 """What is prepared on coming back."""
 
+OVER = "over"
+"""What is prepared after the last cut, before the bench: the saw is left as it should be."""
+
 
 @dataclass(frozen=True, slots=True)
 class Step:

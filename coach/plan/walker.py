@@ -11,7 +11,7 @@ from coach.plan.bench_left import BenchKey, BenchLeft
 from coach.plan.geometry import mark_at_fence_mm
 from coach.plan.job import Job
 from coach.plan.situation import FenceState, Situation
-from coach.plan.steps import RETURN_TOPICS, Step, StepKind
+from coach.plan.steps import OVER, RETURN_TOPICS, Step, StepKind
 from coach.plan.turns import Stage, route, turn_costs
 from coach.plan.work_left import WorkLeft
 from coach.words import Lie, Side, Turn
@@ -54,6 +54,7 @@ class Walker:
         self.aside = situation.aside
         self.board_first = situation.board_first
         self.setting_first = situation.setting_first
+        self.in_hand: int | None = None  # the board cut last, until the fence is moved or the person has been away
         self._work = WorkLeft(self.job, self.settings, self.done, self.out, self.aside)
         self._order = situation.order
         self._place = {number: place for place, number in enumerate(self._order)}
@@ -130,9 +131,10 @@ class Walker:
         """The step to do now, or None when the batch is done."""
         setting = self._setting_now()
         if setting is None:
-            return self._bench.step()
-        if self.unprepared:
-            return Step(StepKind.PREPARE, topic=self.unprepared[0])
+            over = OVER in self.unprepared and self._bench.left and not self._bench.done
+            return Step(StepKind.PREPARE, topic=OVER) if over else self._bench.step()
+        if to_prepare := self._to_prepare():
+            return Step(StepKind.PREPARE, topic=to_prepare[0])
         if self.fence.setting != setting or not self.fence.confirmed:
             return Step(StepKind.SET_FENCE, setting=setting)
         if self.fence.check_due:
@@ -145,12 +147,12 @@ class Walker:
         if step is None:
             return None
         fence, unprepared = self.fence, list(self.unprepared)
-        turned, queue, at = self._turned, self._queue, self._at
+        turned, queue, at, in_hand = self._turned, self._queue, self._at, self.in_hand
         lie = None if step.side is None else self.lies.get(step.side.board)
         self.advance(step)
         following = self.peek()
         self.fence, self.unprepared = fence, unprepared
-        self._turned, self._queue, self._at = turned, queue, at
+        self._turned, self._queue, self._at, self.in_hand = turned, queue, at, in_hand
         if step.side is not None:
             self._uncut(step.side, lie)
         elif step.board is not None and step.end is not None:
@@ -184,10 +186,11 @@ class Walker:
 
     def come_back(self) -> None:
         """After a break nobody knows what happened to the saw: fence unconfirmed, blade and guard to be looked at."""
+        self.in_hand = None
         if self._setting_now() is None:
             return
-        if not self.unprepared:
-            self.unprepared = list(RETURN_TOPICS)
+        if not self._to_prepare():
+            self.unprepared = [*RETURN_TOPICS, *self.unprepared]
         self.fence = replace(self.fence, confirmed=False, check_due=True)
 
     def job_at(self, setting: int) -> Job:
@@ -230,6 +233,10 @@ class Walker:
             turn=turn,
         )
 
+    def _to_prepare(self) -> list[str]:
+        """What is to be prepared before wood is cut."""
+        return [topic for topic in self.unprepared if topic != OVER]
+
     def _setting_now(self) -> int | None:
         """The setting to cut at: what the person wants first, else where the fence stands, else as it travels."""
         work = self._work
@@ -259,7 +266,7 @@ class Walker:
     def _move_fence(self, setting: int) -> None:
         if self.fence.worked and self.fence.setting != setting:
             self._turned = not self._turned  # the board cut last now lies on top
-        self._queue, self._at = None, 0
+        self._queue, self._at, self.in_hand = None, 0, None
         if self.changes_rig(setting):
             self.fence = FenceState()
         worked = self.fence.worked and self.fence.setting == setting
@@ -285,6 +292,7 @@ class Walker:
         if not self.fence.worked:
             self.fence = replace(self.fence, worked=True)
         self.lies[side.board] = self._work.lie_of(side)
+        self.in_hand = side.board
         self._work.take(side)
         if self.aside and not self._work.others_left():
             self._at = 0

@@ -40,6 +40,10 @@ CHANGE_KINDS = frozenset({SPOIL, DROP, LABEL, ADD, MEND, WRONG, ASIDE, TAKE_UP, 
 """An event of one of these kinds changes the batch itself; `coach.record.change_events` says how."""
 
 
+REVOCABLE_KINDS = frozenset({SPOIL, DROP, LABEL, ADD, ASIDE, TAKE_UP, SKIP, BOARD_FIRST, SETTING_FIRST})
+"""A change of one of these kinds, made by itself, can be taken back as long as nothing was done after it."""
+
+
 def start_events(job: Job, settings: Settings, unit: str) -> list[NewEvent]:
     """The events with which a batch begins: its own copy of layouts and shop, and its settings, decided once."""
     start = {
@@ -116,6 +120,21 @@ def last_standing(events: Sequence[Event]) -> Event | None:
     return next((event for event in reversed(events) if event.kind in STEP_KINDS and event.number not in undone), None)
 
 
+def latest_change(events: Sequence[Event]) -> Event | None:
+    """The change that was the last thing done and can be taken back; None if a step came after it, or other events
+    were written along with it, which bear the same time."""
+    undone = undone_numbers(events)
+    for place in range(len(events) - 1, -1, -1):
+        event = events[place]
+        if event.kind == UNDO and "reason" in event.data:
+            return None  # a step of some time ago was corrected since
+        if event.kind in (UNDO, RETURN) or event.number in undone:
+            continue
+        alone = all(other.at != event.at for other in (*events[place - 1 : place], *events[place + 1 : place + 2]))
+        return event if event.kind in REVOCABLE_KINDS and alone else None
+    return None
+
+
 def apply_event(walker: Walker, event: Event) -> None:
     """Moves the walk on by one event that stands."""
     if event.kind == RETURN:
@@ -141,9 +160,11 @@ def fold(events: Sequence[Event]) -> Walker:
     walker = Walker(beginning(job, settings))
     undone = undone_numbers(events)
     for event in events[2:]:
+        if event.number in undone:
+            continue
         if event.kind in CHANGE_KINDS:
             walker = _changed(walker, event)
-        elif event.number not in undone:
+        else:
             apply_event(walker, event)
     return walker
 
@@ -151,7 +172,9 @@ def fold(events: Sequence[Event]) -> Walker:
 def _changed(walker: Walker, event: Event) -> Walker:
     from coach.record.change_events import CHANGES  # most batches have none, and resuming them is quicker without
 
-    return Walker(CHANGES[event.kind](walker.situation(), event.data))
+    changed = Walker(CHANGES[event.kind](walker.situation(), event.data))
+    changed.in_hand = walker.in_hand
+    return changed
 
 
 def job_of(start: Mapping[str, Any]) -> Job:

@@ -11,7 +11,7 @@ from coach.joint.files import MOST_BOARDS
 from coach.plan.settings import one_cut_each
 from coach.plan.walker import Walker
 from coach.record import events as change
-from coach.record.events import SETTINGS, START, UNDO, fold
+from coach.record.events import SETTINGS, START, UNDO, fold, undone_numbers
 from coach.record.json_text import shown
 from coach.record.shapes import SHAPES, misfit
 from coach.record.store import Event
@@ -77,15 +77,16 @@ def _refuse_strangers(events: Sequence[Event]) -> None:
     if boards > MOST_BOARDS:
         raise CoachError(f"event 1: found {boards} boards; expected at most {MOST_BOARDS}")
     settings = rigs = 0
+    undone = undone_numbers(events)
     for event in events:
         if "shop" in event.data:
             rigs = len(event.data["shop"]["fences"]) * len(event.data["shop"]["jigs"])
-        if event.kind == change.ADD:
+        if event.kind == change.ADD and event.number not in undone:
             for board in event.data["boards"]:
                 boards += 1
                 _expect(event, "the number of an added board", board["number"], boards, boards)
         for data in (event.data, event.data.get("settings")):
-            if isinstance(data, Mapping) and "fence_mm" in data:
+            if isinstance(data, Mapping) and "fence_mm" in data and event.number not in undone:
                 settings = len(data["fence_mm"])
                 if data.get("rigs"):
                     _expect(event, "how many rigs there are", len(data["rigs"]), settings, settings)

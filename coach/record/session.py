@@ -22,6 +22,7 @@ from coach.record.events import (
     apply_event,
     fold,
     last_standing,
+    latest_change,
     start_events,
     step_event,
     step_of,
@@ -95,6 +96,17 @@ class Session:
         self._append([step_event(self.job, step, None, None) for step in cuts], tally)
         for event in self.events[len(self.events) - len(cuts) :]:
             apply_event(self.walker, event)
+
+    def undo_change(self) -> Event | None:
+        """Takes back the change that was the last thing done, and returns its event; None if a step came after it.
+
+        Raises:
+            Stale, CoachError: as for `complete`.
+        """
+        latest = latest_change(self.events)
+        if latest is not None:
+            self.change([_undo(latest)])
+        return latest
 
     def undo(self) -> Step | None:
         """Takes back the latest step that still stands, and returns it; None if there is none left.

@@ -66,7 +66,8 @@ def board_progress(walker: Walker, events: Sequence[Event]) -> list[BoardProgres
     cut: dict[tuple[int, str], set[tuple[int, str]]] = {}
     last: dict[int, str] = {}
     bench: dict[tuple[int, str], list[StepKind]] = {}
-    out = {event.data["number"]: _OUT_WORDS[event.kind] for event in events if event.kind in _OUT_WORDS}
+    gone = (event for event in events if event.kind in _OUT_WORDS and event.number not in undone)
+    out = {event.data["number"]: _OUT_WORDS[event.kind] for event in gone}
     for event in events:
         if event.number in undone:
             continue

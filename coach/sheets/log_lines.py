@@ -8,7 +8,7 @@ import json
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from coach.record.events import START, STEP_KINDS, UNDO, undone_numbers
+from coach.record.events import REVOCABLE_KINDS, START, STEP_KINDS, UNDO, undone_numbers
 from coach.record.store import BatchRow, Event, Store
 
 COLUMNS = ("at", "kind", "batch", "board", "end", "tail", "faces", "edge", "mark_mm", "undone")
@@ -35,7 +35,7 @@ def event_as_json(batch: str, event: Event, *, undone: bool) -> dict[str, Any]:
     if "setting" in data:
         data["setting"] += 1
     found |= data
-    if event.kind in STEP_KINDS:
+    if event.kind in STEP_KINDS | REVOCABLE_KINDS:
         found["undone"] = undone
     return found
 

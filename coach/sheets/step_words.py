@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from coach.plan.geometry import cut_length_mm
 from coach.plan.steps import Step, StepKind
-from coach.plan.walker import Walker
+from coach.plan.walker import WORTH_MOVING_MM, Walker
 from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying, counted, reading_at, rig_words
 from coach.trade.reminders import checklist, topic_title
 from coach.words import End, Face, Joint, Side
@@ -100,7 +100,7 @@ def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
     if not jig.wide_leads:
         lines.append("Feeding draws a board off such a jig: clamp it, or use a heel behind it.")
     if walker.fence.offset_mm and not walker.changes_rig(step.setting):
-        lines.append(f"The reading holds what the scrap cut has shown: {_signed(walker.fence.offset_mm, saying)}.")
+        lines.append(f"The reading includes what the scrap cut has shown: {_signed(walker.fence.offset_mm, saying)}.")
     return Told(
         f"Setting {step.setting + 1} of {len(walker.settings.fence_mm)}", f"Set the fence to {reading}", tuple(lines)
     )
@@ -115,7 +115,7 @@ def _tell_check(walker: Walker, step: Step, saying: Saying, key: str) -> Told:
         f"Cut scrap and measure: {saying.length(step.mark_mm)}",
         (
             f"From the edge at the jig to the {side} side of the kerf, along the end.",
-            f"If it is right: {key}, as for any step. If it is off: m, and type what it is.",
+            f"Right within {saying.length(WORTH_MOVING_MM)}: {key}, as for any step. Else: m, and type what it is.",
             "Cut from both edges, the wood left shows the error twice as large (m offers it).",
         ),
     )
@@ -127,12 +127,16 @@ def _tell_cut(walker: Walker, step: Step, saying: Saying) -> Told:
     joint = walker.job.pattern_of(side.board).ends[side.end]
     shop = walker.job.shop if step.setting is None else walker.job_at(step.setting).shop
     length = cut_length_mm(shop.jig, joint.tail_length_mm)
-    if step.turn is not None:
-        turn = f"{TURN_WORDS[step.turn].capitalize()}: {TURN_CHANGES[step.turn]}."
-    elif side.board in walker.lies:
-        turn = "Take it as it lies: no turn."
+    label = walker.job.board(side.board).label
+    new = side.board != walker.in_hand
+    if new and side.board not in walker.lies:
+        turn = f"Take {label} from the pile and lay it so:"
+    elif step.turn is not None:
+        motion = TURN_WORDS[step.turn]
+        told = f"{motion.capitalize()}: {TURN_CHANGES[step.turn]}."
+        turn = f"Take {label} from the pile; {motion}." if new else told
     else:
-        turn = "Take it from the pile and lay it so:"
+        turn = f"Take {label} from the pile as it lies: no turn." if new else "As it lies in your hand: no turn."
     return Told(
         "Cut",
         f"{board_name(walker, side.board)}: {side_words(side)}",
@@ -164,10 +168,17 @@ def _tell_bench(walker: Walker, step: Step, saying: Saying) -> Told:
     board = board_name(walker, step.board)
     corner = f"{walker.job.board(step.board).label} {step.end}"
     joint = walker.job.pattern_of(step.board).ends[step.end]
+    part = walker.job.pattern_of(step.board).part
     lines = {
-        StepKind.CLEAR: f"{counted(joint.tails + 1, 'socket')} out to the baseline; every side at this end is cut.",
-        StepKind.TRANSFER: f"Lay this end on its pin board and mark round the tails; write “{corner}” on both boards.",
-        StepKind.SAW_PIN: f"The pin board that says “{corner}”: {counted(joint.tails + 1, 'pin')}, half pins counted.",
+        StepKind.CLEAR: f"{counted(joint.tails + 1, 'socket')} out to the baseline: all tails at this end are sawn.",
+        StepKind.TRANSFER: (
+            f"Scribe the pin board's baseline, {saying.length(part.thickness_mm)} from its end. Lay this end on it, "
+            f"inside face down, top edges flush; mark round the tails, and write “{corner}” on both boards."
+        ),
+        StepKind.SAW_PIN: (
+            f"The pin board that says “{corner}”: {counted(joint.tails + 1, 'pin')}, half pins counted; then chop out "
+            "the waste between them."
+        ),
         StepKind.FIT: f"Tail board and pin board that both say “{corner}”.",
     }
     more: tuple[str, ...] = ()
@@ -175,7 +186,20 @@ def _tell_bench(walker: Walker, step: Step, saying: Saying) -> Told:
         more = _moved_baseline(walker, step.board, step.end, saying)
     elif step.kind is StepKind.SAW_PIN and joint.joint is Joint.HALF_BLIND:
         more = (f"Half-blind: aslant by hand, to baseline and lap ({saying.length(joint.lap_mm)}); chop the rest.",)
+    if step.kind in (StepKind.TRANSFER, StepKind.SAW_PIN):
+        more = (*_own_marks(walker, step.board, step.end), *more)
     return Told(_BENCH_KIND[step.kind], f"{board}, end {step.end}", (lines[step.kind], *more))
+
+
+def _own_marks(walker: Walker, number: int, end: End) -> tuple[str, ...]:
+    """What to say of an end whose marks aren't those of the others, since a cut went wrong."""
+    from coach.plan.changes import laid_out  # only here: a batch is resumed quicker without
+
+    joint = walker.job.pattern_of(number).ends[end]
+    meant = walker.job.patterns[laid_out(walker.job, walker.job.board(number).pattern)].ends[end]
+    if (joint.top_marks_mm, joint.bottom_marks_mm) == (meant.top_marks_mm, meant.bottom_marks_mm):
+        return ()
+    return ("A cut here was off: its pins are marked from this board, and not cut in a gang with the others.",)
 
 
 def _moved_baseline(walker: Walker, number: int, end: End, saying: Saying) -> tuple[str, ...]:

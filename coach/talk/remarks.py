@@ -7,8 +7,9 @@ import shlex
 from coach.errors import CoachError
 from coach.plan.steps import Step
 from coach.plan.walker import Walker
+from coach.record.events import ADD, ASIDE, BOARD_FIRST, DROP, LABEL, SETTING_FIRST, SKIP, SPOIL, TAKE_UP
 from coach.record.session import Session
-from coach.record.store import Stale
+from coach.record.store import Event, Stale
 from coach.sheets.saying import Saying
 from coach.sheets.step_words import briefly
 
@@ -19,6 +20,24 @@ NOT_A_SCRAP_CUT = "Only a scrap cut is measured; this step is not one."
 def taken_back(walker: Walker, step: Step | None, saying: Saying) -> str:
     """What `step`, which undo has taken back, was."""
     return "Nothing to take back." if step is None else f"Taken back: {briefly(walker, step, saying)}."
+
+
+_CHANGES = {
+    SPOIL: "{board} isn't spoiled",
+    DROP: "{board} isn't left out",
+    LABEL: "{board} has its old label",
+    ADD: "the boards that were added are gone",
+    ASIDE: "{board} isn't put aside",
+    TAKE_UP: "{board} is put aside again",
+    SKIP: "{board} isn't skipped",
+    BOARD_FIRST: "{board} doesn't come first",
+    SETTING_FIRST: "no setting comes first",
+}
+
+
+def change_taken_back(event: Event) -> str:
+    """What is so again once a change has been taken back."""
+    return f"Taken back: {_CHANGES[event.kind].format(board=event.data.get('board', ''))}."
 
 
 def refused(error: CoachError) -> str:

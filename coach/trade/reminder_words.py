@@ -47,8 +47,8 @@ def _notice(hazard: str, avoidance: str) -> Reminder:
     return Reminder(Signal.NOTICE, f"{hazard} {avoidance}")
 
 
-AGAIN = "again"
-"""The topic of the checks when a batch is taken up again another time."""
+AGAIN, OVER = "again", "over"
+"""The topics of the checks when a batch is taken up again another time, and after its last cut."""
 
 TOPICS = ("saw", "blade", "guard", "boards", "yourself")
 """The topics of the `prepare` steps of a new batch, in order."""
@@ -71,6 +71,7 @@ TITLES = {
     "boards": "The boards",
     "yourself": "Yourself",
     AGAIN: "Coming back to the saw",
+    OVER: "The saw's work is over: switch off",
 }
 
 CHECKLISTS = {
@@ -112,8 +113,15 @@ CHECKLISTS = {
         "Blade: sharp, whole, tracking where it did",
         "Guides: just clear of the blade, behind the gullets",
         "Tension: back up to what the manual gives",
-        "Guard: just above the boards, clear of the jig",
-        "Reading: the fence at the reading shown, proved on scrap",
+        "Guard: just above the boards; eyes, ears and dust seen to",
+        "Reading: the fence at the reading that comes next, proved on scrap",
+    ),
+    OVER: (
+        "Blade: off, and standing",
+        "Tension: as the manual says, let off",
+        "Guard: down to the table; jig hung up",
+        "Note left: tension off, fence moved",
+        "Dust and offcuts: out; extraction off",
     ),
 }
 
@@ -141,6 +149,10 @@ PREPARE = {
     AGAIN: (
         _warning("A slack blade or raised guard can maim.", "Take nothing as you left it."),
         _notice("A nudged fence or new blade spoils boards.", "One cut on scrap tells."),
+    ),
+    OVER: (
+        _warning("A blade that runs down cuts as deep as ever.", "Off, and wait until it stands."),
+        _notice("A saw left tight wears.", "Tension as the manual says, and a note left."),
     ),
 }
 

@@ -13,8 +13,6 @@ from coach.talk import remarks
 from coach.tui.context import Context
 from coach.tui.theme import DARK, LIGHT
 
-MOST_MISTAKES = 3
-
 
 class CoachApp(App[None]):
     """Opens a batch's walk, or the home screen without one."""
@@ -32,7 +30,11 @@ class CoachApp(App[None]):
         self.advice = tuple(advice)
         self.register_theme(DARK)
         self.register_theme(LIGHT)
-        self.theme = context.theme if context.theme in (DARK.name, LIGHT.name) else DARK.name
+        # Set as usual, the theme would have the stylesheet read a second time, which the first screen would wait for.
+        self.set_reactive(App.theme, DARK.name)
+        self.stylesheet.set_variables(self.get_css_variables())
+        if context.theme == LIGHT.name:
+            self.theme = LIGHT.name
 
     def on_mount(self) -> None:
         """The first screen."""
@@ -40,29 +42,26 @@ class CoachApp(App[None]):
             from coach.tui.walk import WalkScreen
 
             self.push_screen(WalkScreen(self.context, self.session))
-            for note in self.advice:
-                self.notify(note, title="Advice", timeout=12, markup=False)
+            if self.advice:
+                from coach.tui.dialogs import Choose
+
+                self.push_screen(Choose("Advice on this layout, before you begin:", ["Go on"], self.advice))
         else:
             from coach.tui.home import HomeScreen
 
             self.context.from_home = True
             self.push_screen(HomeScreen(self.context))
         if self.context.mistakes:
-            self.notify(self._mistakes(), title="The usual keys hold", severity="warning", timeout=20, markup=False)
+            from coach.tui.dialogs import Choose
+
+            title = "The usual keys hold, since the file of your own has mistakes:"
+            self.push_screen(Choose(title, ["Go on"], self.context.mistakes))
         self.call_after_refresh(self._settle)
 
     def action_other_theme(self) -> None:
         """Changes between dark and light."""
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
         remember(theme=self.theme)
-
-    def _mistakes(self) -> str:
-        """What is wrong with the file of the person's own keys, as far as a note can hold it."""
-        mistakes = self.context.mistakes
-        more = len(mistakes) - MOST_MISTAKES
-        return "\n".join(
-            (*mistakes[:MOST_MISTAKES], *([f"and {more} more: the walk's help shows all"] if more > 0 else []))
-        )
 
     def _settle(self) -> None:
         """What can wait until the first screen is there: the record's backup of the day.
@@ -71,11 +70,13 @@ class CoachApp(App[None]):
         every half minute made one key in a hundred three times as slow.
         """
         gc.freeze()
+        gc.enable()
         if wrong := self.context.back_up():
             self.notify(wrong, severity="warning", timeout=12, markup=False)
 
     def run_to_end(self) -> int:
         """Runs until the person leaves, then says how to come back; returns the exit code."""
+        gc.disable()  # what is made on the way to the first screen stays, so looking through it finds nothing
         self.run()
         session = self.context.left_batch
         if session is not None:

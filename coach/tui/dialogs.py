@@ -24,7 +24,7 @@ Answer = TypeVar("Answer")
 class Choices(OptionList):
     """A list whose enter stands among the keys."""
 
-    BINDINGS = [Binding("enter", "select", "take it")]
+    BINDINGS = [Binding("enter,space", "select", "take it", key_display="enter")]
 
 
 class Field(Input):

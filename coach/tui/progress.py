@@ -11,7 +11,7 @@ from coach.sheets.saying import counted
 from coach.tui.paint import bar
 from coach.tui.walk_layout import longest_that_fits
 
-LEAST_BAR = 12
+LEAST_BAR = 7
 """A bar of fewer cells says less than the words for which it would have to make room."""
 
 
@@ -19,14 +19,14 @@ class _Line(NamedTuple):
     """A line of progress.
 
     Attributes:
-        note: what stands beside its name and bar.
+        notes: what may stand beside its name and bar, the best first.
         alone: what may stand there in place of name, bar and note, the best first.
     """
 
     name: str
     done: int
     whole: int
-    note: str
+    notes: tuple[str, ...]
     alone: tuple[str, ...]
 
 
@@ -44,16 +44,18 @@ def progress_lines(walker: Walker, columns: int, *, plain: bool, left_words: str
     else:
         lines = [_at_setting(walker, setting), _in_the_batch(walker, left_words)]
     name = max(len(line.name) for line in lines) + 2
-    cells = columns - name - max(len(line.note) for line in lines) - 2
-    if cells < LEAST_BAR:
+    room = columns - name - LEAST_BAR - 2
+    notes = [next((note for note in line.notes if len(note) <= room), None) for line in lines]
+    cells = columns - name - max(len(note or "") for note in notes) - 2
+    if None in notes:
         return [Content(longest_that_fits(line.alone, columns)) for line in lines]
     return [
         Content.assemble(
             (line.name.ljust(name), "bold"),
             (bar(line.done, line.whole, cells, plain=plain), "$primary"),
-            f"  {line.note}",
+            f"  {note}",
         )
-        for line in lines
+        for line, note in zip(lines, notes, strict=True)
     ]
 
 
@@ -63,9 +65,9 @@ def _at_setting(walker: Walker, setting: int) -> _Line:
     name = f"{short} of {len(walker.settings.fence_mm)}"
     if not left:
         stop = "all cut: a good place to stop"
-        return _Line(name, whole, whole, stop, (f"{name}: {stop}", stop.capitalize()))
+        return _Line(name, whole, whole, (stop,), (f"{name}: {stop}", f"{short} cut: a good place to stop"))
     still = f"{counted(left, 'cut')} left, {counted(walker.boards_left(setting), 'board')}"
-    return _Line(name, whole - left, whole, still, (f"{name}: {still}", f"{short}: {still}"))
+    return _Line(name, whole - left, whole, (still,), (f"{name}: {still}", f"{short}: {still}"))
 
 
 def _in_the_batch(walker: Walker, left_words: str) -> _Line:
@@ -77,11 +79,14 @@ def _in_the_batch(walker: Walker, left_words: str) -> _Line:
     said = f"{cuts_said}, {boards_done} of {len(numbers)} boards"
     timed = tuple(f"{words}, {left_words}" for words in (said, cuts_said, cuts)) if left_words else ()
     notes = (*timed, said, f"{cuts}, {boards_done}/{len(numbers)} boards", cuts)
-    return _Line("Batch", done, whole, notes[0], tuple(f"Batch: {words}" for words in notes))
+    beside = (*timed[:2], f"{done} of {whole} cuts, {left_words}", f"{cuts}, {left_words}") if left_words else (said,)
+    return _Line("Batch", done, whole, beside, tuple(f"Batch: {words}" for words in notes))
 
 
 def _at_the_bench(walker: Walker) -> _Line:
     whole = walker.steps_at_bench
     done = whole - walker.steps_at_bench_left
     said = f"{done} of {whole} steps done"
-    return _Line("Bench", done, whole, f"{said}, no cut is left", (f"Bench: {said}, no cut is left", f"Bench: {said}"))
+    return _Line(
+        "Bench", done, whole, (f"{said}, no cut is left",), (f"Bench: {said}, no cut is left", f"Bench: {said}")
+    )

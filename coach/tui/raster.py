@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from textual.content import Content, Span
 
@@ -39,8 +39,7 @@ TEXT_STYLES = {
 _RUNS = re.compile(rb"(.)\1*", re.DOTALL)
 
 
-@dataclass(frozen=True, slots=True)
-class Pane:
+class Pane(NamedTuple):
     """Columns of the picture that are to scale: the first, how many, and what lies at their left side in mm."""
 
     first: int
@@ -48,8 +47,7 @@ class Pane:
     left_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(NamedTuple):
     """How outlines are brought to cells. A fence at the left is drawn as its mirror image and then mirrored.
 
     Attributes:

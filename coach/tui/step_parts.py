@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from itertools import groupby
 
 from textual.content import Content
@@ -12,8 +13,8 @@ from coach.plan.steps import Step
 from coach.plan.walker import Walker
 from coach.sheets.saying import TURN_WORDS
 from coach.sheets.step_words import Told, board_name, side_words
-from coach.tui.glyphs import COMPACT, FORMS, SINGLE, Form, large, render
-from coach.tui.turn_pictures import PICTURE_COLUMNS, large_turn_verb, large_turn_words, turn_picture
+from coach.tui.glyphs import COMPACT, DOUBLE, FORMS, SINGLE, Form, large, render
+from coach.tui.turn_pictures import PICTURE_COLUMNS, large_words, turn_picture
 from coach.tui.walk_layout import BETWEEN, beside, wrapped
 
 LABEL = "bold $primary"
@@ -35,7 +36,7 @@ def headline(kind: str, words: str, columns: int) -> list[Content]:
 
 def in_large(text: str, columns: int, rows: int, *, plain: bool, style: str = LABEL) -> list[Content]:
     """`text` as large as it fits; nothing if it can't be large."""
-    return [Content.styled(row, style) for row in large(text, columns, rows, plain=plain) or ()]
+    return _styled(large(text, columns, rows, plain=plain), style)
 
 
 def large_reading(reading: str, columns: int, rows: int, *, plain: bool) -> list[Content]:
@@ -64,8 +65,13 @@ def _not_larger(form: Form) -> Iterator[Form]:
     return (other for other in FORMS if form >= other and (other != COMPACT or form in (SINGLE, COMPACT)))
 
 
-def _styled(rows: Sequence[str] | None, style: str = LABEL) -> list[Content]:
-    return [Content.styled(row, style) for row in rows or ()]
+def _styled(rows: tuple[str, ...] | None, style: str = LABEL) -> list[Content]:
+    return list(_all_styled(rows, style)) if rows else []
+
+
+@lru_cache(maxsize=128)
+def _all_styled(rows: tuple[str, ...], style: str) -> tuple[Content, ...]:
+    return tuple(Content.styled(row, style) for row in rows)
 
 
 def _one_and_other(main: str, form: Form, rest: str, smaller: Form, columns: int, plain: bool) -> list[Content]:
@@ -96,11 +102,10 @@ class CutWords:
         self._turn, self._lie, self._mark = told.lines
         self._short = self._turn if step.turn is None else f"{TURN_WORDS[step.turn].capitalize()}."
         self._label = walker.job.board(step.side.board).label
-        taken = step.side.board not in walker.lies
-        self._large = large_turn_words(step.turn, taken=taken)
-        self._verb = large_turn_verb(step.turn, taken=taken)
-        picture = turn_picture(step.turn, step.side.end, step.face_up, taken=taken, plain=plain)
-        self._picture = [Content.styled(row, TURN) for row in picture]
+        new = step.side.board != walker.in_hand
+        self._large = large_words(step.turn, new=new)
+        picture = turn_picture(step.turn, step.side.end, step.face_up, taken=new, plain=plain)
+        self._picture = _styled(picture, TURN)
         self._plain = plain
         self._wrapped: dict[int, list[Content]] = {}
 
@@ -119,28 +124,30 @@ class CutWords:
 
     def with_large_words(self, columns: int, rows: int) -> list[Content]:
         """The turn's picture, its words large beside it, and everything in words below."""
-        words = in_large(
-            self._large, columns - PICTURE_COLUMNS - BETWEEN, len(self._picture), plain=self._plain, style=TURN
-        )
-        if len(words) < len(self._picture):
-            return []
+        room = columns - PICTURE_COLUMNS - BETWEEN
+        words = next((words for words in self._said_large() if words[0].cell_length <= room), [])
         lines = [*beside(self._picture, words, PICTURE_COLUMNS), *self.in_words(columns)]
-        return lines if len(lines) <= rows else []
+        return lines if words and len(lines) <= rows else []
+
+    def _said_large(self) -> Iterator[list[Content]]:
+        """What to do as high as the picture, the longer words first, each as wide and then as narrow as it may be."""
+        for words in self._large:
+            for form in (DOUBLE, SINGLE):
+                lines = _styled(render(words, form, plain=self._plain), TURN)
+                yield lines
 
     def band(self, columns: int) -> list[Content]:
-        """The board's label, the turn's picture and the turn's words side by side, all of them large, the words as many
-        as fit; nothing if the label can't be large."""
+        """The board's label, the turn's picture and what to do in a word side by side, all of them large; the picture
+        gives way to the label and the word, and a label that can't be large to the other two."""
         rows = len(self._picture)
-        for words in (self._large, self._verb, ""):
-            said = _styled(render(words, SINGLE, plain=self._plain), TURN) if words else []
-            across = PICTURE_COLUMNS + (said[0].cell_length + BETWEEN if said else 0)
-            label = in_large(self._label, columns - across - BETWEEN, rows + 1, plain=self._plain)
+        said = _styled(render(self._large[-1], SINGLE, plain=self._plain), TURN)
+        for parts in ((self._picture, said), (said,)):
+            across = sum(part[0].cell_length + BETWEEN for part in parts)
+            label = in_large(self._label, columns - across, rows + 1, plain=self._plain)
             if len(label) >= rows:
-                between = min(APART, BETWEEN + (columns - across - BETWEEN - label[0].cell_length) // 2)
-                lines = beside(label, self._picture, label[0].cell_length + between - BETWEEN)
-                taken = label[0].cell_length + between + PICTURE_COLUMNS
-                return beside(lines, said, taken + between - BETWEEN) if said else lines
-        return []
+                apart = min(APART, BETWEEN + (columns - across - label[0].cell_length) // len(parts))
+                return _side_by_side((label, *parts), apart)
+        return _side_by_side((self._picture, said), APART)
 
     def _checked(self, columns: int) -> list[Content]:
         """What must be visible before the saw runs, with the board's label if that takes no more rows, and the mark."""
@@ -154,6 +161,15 @@ class CutWords:
         return self._wrapped[columns]
 
 
+def _side_by_side(parts: Sequence[Sequence[Content]], apart: int) -> list[Content]:
+    """Large things beside one another, so many blank columns apart."""
+    lines, across = list(parts[0]), parts[0][0].cell_length
+    for part in parts[1:]:
+        lines = beside(lines, part, across + apart - BETWEEN)
+        across += apart + max(line.cell_length for line in part)
+    return lines
+
+
 def stretch_lines(walker: Walker, steps: Sequence[Step], columns: int, rows: int) -> list[Content]:
     """The cuts that one key stands for, board by board, as many as fit into `rows`, and how many more there are."""
     boards = len({step.side.board for step in steps if step.side is not None})
@@ -161,9 +177,9 @@ def stretch_lines(walker: Walker, steps: Sequence[Step], columns: int, rows: int
     shown = 0
     for number, cuts in groupby(steps, key=lambda step: step.side.board if step.side is not None else 0):
         heading = [] if boards == 1 else wrapped(board_name(walker, number), columns, LABEL)
-        known = number in walker.lies
+        new = number != walker.in_hand
         for place, step in enumerate(cuts):
-            group = [*(heading if place == 0 else []), *_stretch_row(step, shown + 1, known or place > 0, columns)]
+            group = [*(heading if place == 0 else []), *_stretch_row(step, shown + 1, new and place == 0, columns)]
             more = shown + 1 < len(steps)
             if len(lines) + len(group) + more > rows:
                 return [*lines, Content.styled(f"and {len(steps) - shown} more", "bold")][: max(0, rows)]
@@ -172,10 +188,12 @@ def stretch_lines(walker: Walker, steps: Sequence[Step], columns: int, rows: int
     return lines
 
 
-def _stretch_row(step: Step, number: int, known: bool, columns: int) -> list[Content]:
+def _stretch_row(step: Step, number: int, new: bool, columns: int) -> list[Content]:
     """A cut of a stretch: its turn, its side and how the board must lie."""
     assert step.side is not None and step.edge is not None and step.face_up is not None
-    turn = large_turn_words(step.turn, taken=not known).lower()
+    turn = large_words(step.turn, new=False)[0].lower()
+    if new:
+        turn = "new" if step.turn is None else f"new, {turn}"
     side = side_words(step.side)
     lie = f"{step.edge.upper()} edge at jig, {step.face_up.upper()} up"
     if columns >= STRETCH_COLUMNS:

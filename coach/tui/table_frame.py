@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from coach.tui.raster import Frame, Pane, Point
 from coach.tui.table_shapes import BLADE_MM, Outline, Shown, TableView, shown
@@ -28,8 +29,7 @@ UNBROKEN = 1.15
 """How much coarser the scale may be for the jig to be shown in whole."""
 
 
-@dataclass(frozen=True, slots=True)
-class Room:
+class Room(NamedTuple):
     """Columns beside the board: of the table, of the jig, of the fence."""
 
     margin: int
@@ -65,8 +65,7 @@ def _scale_mm(view: TableView, root: int, tail: int) -> float:
     return min(view.joint.tail_length_mm / root, min(view.joint.tail_widths_mm(view.width_mm)) / tail)
 
 
-@dataclass(frozen=True, slots=True)
-class _Picture:
+class _Picture(NamedTuple):
     """What is to be shown, with the fence at the right, and the room for it."""
 
     view: TableView
@@ -126,7 +125,7 @@ class _Picture:
             ]
         last = panes[-1]
         if last.left_mm + (last.columns + GAP) * scale >= self.view.fence_mm - JIG_AT_FENCE * scale:
-            return [*panes[:-1], replace(last, columns=self.columns - last.first)]
+            return [*panes[:-1], last._replace(columns=self.columns - last.first)]
         return [*panes, self._fence(fence, scale)]
 
     def _frame(self, scale: float, panes: Sequence[Pane], left_mm: float) -> Frame:

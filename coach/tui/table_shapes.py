@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from coach.joint.layout import EndLayout
 from coach.plan.geometry import kerf_span_mm, lie_for
@@ -31,8 +32,7 @@ STOP_REACH_MM = 6.0
 """How far a stop is drawn past the jig's tip, if the smallest mark leaves so much."""
 
 
-@dataclass(frozen=True, slots=True)
-class Kerf:
+class Kerf(NamedTuple):
     """A side's kerf in the board's own frame.
 
     Attributes:
@@ -83,8 +83,7 @@ class TableView:
         return 0.0 if self.rig is None else self.slope if self.rig[1].wide_leads else -self.slope
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+class Shown(NamedTuple):
     """What the drawing shows. Outlines are convex, and none that isn't there has points.
 
     Attributes:
@@ -180,8 +179,7 @@ def _kerf(walker: Walker, side: Side) -> Kerf:
     return Kerf(side.tail, side.faces, tuple((pattern.part.width_mm - at, along) for at, along in from_jig))
 
 
-@dataclass(frozen=True, slots=True)
-class Placing:
+class Placing(NamedTuple):
     """How a board's own frame lies in the table's.
 
     Attributes:

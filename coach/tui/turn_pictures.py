@@ -13,12 +13,10 @@ from coach.words import End, Face, Turn
 
 PICTURE_COLUMNS, PICTURE_ROWS = 20, 5
 
-LARGE_WORDS = {Turn.EDGE_FOR_EDGE: "EDGE FOR EDGE", Turn.END_FOR_END: "END FOR END", Turn.END_OVER_END: "END OVER END"}
-"""A turn in the few words that can be large."""
-LARGE_AS_IT_LIES, LARGE_FROM_THE_PILE = "NO TURN", "NEW BOARD"
 LARGE_VERBS = {Turn.EDGE_FOR_EDGE: "ROLL", Turn.END_FOR_END: "SPIN", Turn.END_OVER_END: "TUMBLE"}
-"""A turn in one word, for where there is room for no more; each is the verb of `coach.sheets.saying.TURN_WORDS`."""
-VERB_AS_IT_LIES, VERB_FROM_THE_PILE = "STAY", "NEW"
+"""A turn in the one word that is large: the verb of `coach.sheets.saying.TURN_WORDS`."""
+AS_IT_LIES, NEW_BOARD, NEW = "STAY", "NEW BOARD", "NEW"
+"""Without a turn; and for a board that is taken from the pile, which matters more than how it is then turned."""
 
 _ASCII = str.maketrans("╭╮╰╯┌┐└┘├┤┴╧─│═▶◀▲▼", "++++++++++++-|=><^v")
 
@@ -32,7 +30,7 @@ def turn_picture(turn: Turn | None, end: End, face_up: Face, *, taken: bool, pla
     Args:
         turn: the motion; None for none.
         end, face_up: the end that leads afterwards, and the face that then looks up.
-        taken: without a turn, the board comes from the pile, and doesn't lie there already.
+        taken: without a turn, the board comes from the pile, and isn't in hand already.
         plain: in signs that a terminal without Unicode has.
     """
     match turn:
@@ -47,18 +45,15 @@ def turn_picture(turn: Turn | None, end: End, face_up: Face, *, taken: bool, pla
     return tuple(row.translate(_ASCII) if plain else row for row in rows)
 
 
-def large_turn_words(turn: Turn | None, *, taken: bool) -> str:
-    """What to do, in few enough words to be large."""
-    if turn is not None:
-        return LARGE_WORDS[turn]
-    return LARGE_FROM_THE_PILE if taken else LARGE_AS_IT_LIES
+def large_words(turn: Turn | None, *, new: bool) -> tuple[str, ...]:
+    """What to do in few enough words to be large, the longer ones first.
 
-
-def large_turn_verb(turn: Turn | None, *, taken: bool) -> str:
-    """The same in a single word."""
-    if turn is not None:
-        return LARGE_VERBS[turn]
-    return VERB_FROM_THE_PILE if taken else VERB_AS_IT_LIES
+    Args:
+        new: the board comes from the pile, and isn't the one in hand.
+    """
+    if new:
+        return NEW_BOARD, NEW
+    return (AS_IT_LIES if turn is None else LARGE_VERBS[turn],)
 
 
 def _small(face: Face) -> str:

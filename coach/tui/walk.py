@@ -8,7 +8,6 @@ from textual import events
 from textual.app import ComposeResult
 from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Static
 
 from coach.errors import CoachError
 from coach.plan.steps import Step, StepKind
@@ -21,6 +20,7 @@ from coach.tui.context import Context
 from coach.tui.keyguard import ASKED_S, Bell, KeyGuard, Twice, Verdict
 from coach.tui.keys import APP_KEYS, KeyMap, keys_line
 from coach.tui.pace import MOST_UNASKED_BOARDS, PACE_WORDS, Pace, amount, boards_in, stretch
+from coach.tui.rows import Rows
 from coach.tui.walk_text import Window, body, said_in_whole, title_line, too_small_words
 
 WAITS_OF_A_STRETCH = 2.0
@@ -42,26 +42,33 @@ class WalkScreen(Screen[None]):
         self.tempo = Tempo()
         self._stretch: tuple[object, tuple[Step, ...]] = (None, ())
         self._said = ""
-        self._on_screen: dict[str, str] = {}
+        self._rows = [Rows(name, ellipsis=not context.plain) for name in ("title", "body", "keys")]
+        self._fitted: Window | None = None
+        self._on_screen = self._covered = False
         self.set_class(context.plain, "plain")
 
     def compose(self) -> ComposeResult:
-        """The title, everything else as one text, and the keys: three rows' worth of layout, so that a key is quick."""
-        yield Static(id="title", markup=False)
-        yield Static(id="body", markup=False)
-        yield Static(id="keys", markup=False)
+        """The title, everything else as one text, and the keys, at fixed places: no key lays anything out anew."""
+        yield from self._rows
 
     def on_mount(self) -> None:
         """Doubts the fence after a break."""
         self._come_back()
 
     def on_resize(self, _: events.Resize) -> None:
-        """Fits everything to the size, the first one as well."""
-        self.show()
+        """Fits everything to the size, the first one as well, which is told more than once."""
+        if self._fitted != self._window():
+            self._fitted = self._window()
+            self.show()
+
+    def on_screen_suspend(self) -> None:
+        """Another screen lies over this one."""
+        self._covered = True
 
     def on_screen_resume(self) -> None:
         """Back from another screen: what stands here may be out of date, and the key that closed it must not count."""
-        if self._on_screen:
+        if self._covered and self._on_screen:
+            self._covered = False
             self.show()
 
     async def on_key(self, event: events.Key) -> None:
@@ -95,18 +102,24 @@ class WalkScreen(Screen[None]):
             self.complete(steps, None)
 
     def action_undo(self) -> None:
-        """Takes back what the last key completed, or at a step's pace the latest step."""
+        """Takes back the latest change if nothing was done since; else what the last key completed, or at a step's pace
+        the latest step."""
         if not self._meant("The screen has just changed: look at it, then press again.", ()):
             return
         try:
-            if self.context.pace is Pace.STEP:
+            change = self.session.undo_change()
+            if change is not None:
+                steps = []
+            elif self.context.pace is Pace.STEP:
                 steps = [step for step in (self.session.undo(),) if step is not None]
             else:
                 steps = list(self.session.undo_key())
         except CoachError as error:
             self._failed(error)
             return
-        if len(steps) > 1:
+        if change is not None:
+            self._say(remarks.change_taken_back(change))
+        elif len(steps) > 1:
             self._say(f"Taken back: {amount(steps)}, all that the last key had completed.")
         else:
             self._say(remarks.taken_back(self.session.walker, steps[0] if steps else None, self.saying))
@@ -214,12 +227,12 @@ class WalkScreen(Screen[None]):
     def _paint(self) -> None:
         steps, window = self.steps(), self._window()
         if window.too_small:
-            self._put("", too_small_words(window), "")
+            self._put((), too_small_words(window), ())
             return
         step = steps[0] if steps else None
         self.tempo.read(self.session.events)
         self._put(
-            title_line(self.session, window),
+            [title_line(self.session, window)],
             body(
                 self.session,
                 steps,
@@ -229,15 +242,14 @@ class WalkScreen(Screen[None]):
                 left_words=left_words(self.tempo.seconds_left(self.session.walker)),
                 done_key=self.keys.key(Action.DONE),
             ),
-            keys_line(step, self.keys, self.context.pace, window.columns - 2),
+            [keys_line(step, self.keys, self.context.pace, window.columns - 2)],
         )
 
-    def _put(self, title: Content | str, text: Content | str, keys: Content | str) -> None:
-        """Paints what has changed, without laying anything out anew: the three parts have fixed places."""
-        for name, content in (("title", title), ("body", text), ("keys", keys)):
-            if self._on_screen.get(name) != str(content) or name == "body":
-                self._on_screen[name] = str(content)
-                self.query_one(f"#{name}", Static).update(content, layout=False)
+    def _put(self, title: Sequence[Content], text: Sequence[Content], keys: Sequence[Content]) -> None:
+        """Paints what has changed."""
+        for rows, lines in zip(self._rows, (title, text, keys), strict=True):
+            rows.put(lines)
+        self._on_screen = True
 
     def _window(self) -> Window:
         return Window(self.app.size.width, self.app.size.height, self.context.plain)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
 from rich.cells import cell_len
-from textual.content import Content
+from textual.content import Content, Span
 
 BETWEEN = 2
 """Blank columns between what stands side by side."""
@@ -65,7 +65,14 @@ def beside(left: Sequence[Content], right: Sequence[Content], columns: int) -> l
     blank = Content("")
     rows = max(len(left), len(right))
     pairs = zip([*left, *[blank] * (rows - len(left))], [*right, *[blank] * (rows - len(right))], strict=True)
-    return [Content.assemble(one, " " * (columns - one.cell_length + BETWEEN), other) for one, other in pairs]
+    return [_beside(one, other, columns) for one, other in pairs]
+
+
+def _beside(one: Content, other: Content, columns: int) -> Content:
+    start = one.plain + " " * (columns - one.cell_length + BETWEEN)
+    off = len(start)
+    spans = [*one.spans, *(Span(off + span.start, off + span.end, span.style) for span in other.spans)]
+    return Content(start + other.plain, spans, strip_control_codes=False)
 
 
 def longest_that_fits(choices: Iterable[str], columns: int) -> str:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from textual.content import Content
 
-from coach.plan.steps import BENCH_KINDS, Step, StepKind
+from coach.plan.steps import Step, StepKind
 from coach.record.session import Session
 from coach.sheets.saying import Saying, counted, reading_at, sample_shop_note
 from coach.sheets.step_words import board_name, briefly, tell
@@ -24,8 +25,8 @@ ORDER = ("reminders", "above", "headline", "large", "below", "do", "drawing", "p
 COMPACT_ROWS, SINGLE_ROWS = 3, 6
 TWO_DOUBLES, HUGE_ROWS, GIANT_ROWS = 11, 12, 24
 """What large letters take at the most, by their form; the rest of a reading may stand below it where it is huge."""
-ROWS_BESIDE = 2
-"""What is kept for the next step and the second reminder where a cut's label and turn stand side by side."""
+ROWS_BESIDE = 1
+"""What is kept for how a cut ends where its label and turn stand side by side."""
 ROWS_FOR_TWO = 26
 """With so many rows left, label and turn stand large one below the other, and the drawing has enough all the same."""
 ROWS_AROUND = 3
@@ -56,7 +57,7 @@ class Parts:
         if step.kind is StepKind.CUT and len(steps) == 1:
             self._cut = CutWords(self._walker, step, self._told, plain=plain)
 
-    def least(self) -> dict[str, list[Content]]:
+    def least(self) -> dict[str, Sequence[Content]]:
         """What must be seen whatever the window: the gravest reminder, what to do and how."""
         if not self._steps:
             done = wrapped("The batch is done.", self._columns, LABEL)
@@ -81,7 +82,8 @@ class Parts:
             self._grow_reading(page, progress)
         if len(self._steps) == 1:
             following = briefly(self._walker, self._walker.preview(), self._saying)
-            page.improve("next", wrapped(f"Next: {following}", self._columns, "$secondary"))
+            if not self._banded or page.left > LEAST_DRAWING_ROWS:
+                page.improve("next", wrapped(f"Next: {following}", self._columns, "$secondary"))
         page.improve("reminders", [line for reminder in self._reminders for line in reminder])
         if not self._banded or page.left > LEAST_DRAWING_ROWS:
             recent = paint.recent_lines(self._walker, self._session.events, self._saying, LEAST_RECENT)
@@ -111,9 +113,11 @@ class Parts:
     def _grow_cut(self, page: Page, cut: CutWords, progress: Sequence[Content]) -> None:
         page.improve("do", cut.in_words(self._columns))
         page.improve("progress", progress)
+        page.improve("reminders", [line for reminder in self._reminders for line in reminder])
         band = cut.band(self._columns)
-        if band and len(band) + LEAST_DRAWING_ROWS + ROWS_BESIDE <= page.left < ROWS_FOR_TWO:
+        if band and len(band) + ROWS_BESIDE <= page.left < ROWS_FOR_TWO:
             self._banded = page.improve("large", band)
+            page.improve("procedure", wrapped(self._procedure()[-1], self._columns, "$quiet"))
             return
         self._grow_label(page, COMPACT_ROWS)
         page.improve("do", cut.with_picture(self._columns))
@@ -180,8 +184,6 @@ class Parts:
         step, walker = self._steps[0], self._walker
         if step.kind in (StepKind.SET_FENCE, StepKind.CHECK):
             return paint.settings_lines(walker, self._saying, step.setting, rows) if rows >= LEAST_SETTINGS_ROWS else []
-        if step.kind in BENCH_KINDS and not walker.benched:
-            return wrapped("\n".join(("The saw's work is over:", *AT_THE_END)), self._columns)
         if rows < LEAST_DRAWING_ROWS or len(self._steps) > 1 or step.kind is StepKind.PREPARE:
             return []
         from coach.tui import table_view  # only here: where it isn't drawn, the first screen comes sooner
@@ -194,7 +196,8 @@ class Parts:
         return table_view.lines(view, self._columns, min(rows, MOST_DRAWING_ROWS), plain=self._plain)
 
 
-def _reminder(reminder: Reminder, columns: int) -> list[Content]:
+@lru_cache(maxsize=64)
+def _reminder(reminder: Reminder, columns: int) -> tuple[Content, ...]:
     """The signal word, then what it warns of, wrapped."""
     word = reminder.signal.value
-    return Content.assemble((word, SIGNAL_STYLES[word]), f" {reminder.text}").wrap(columns)
+    return tuple(Content.assemble((word, SIGNAL_STYLES[word]), f" {reminder.text}").wrap(columns))

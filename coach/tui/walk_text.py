@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from rich.cells import cell_len
 from textual.content import Content
@@ -25,8 +25,7 @@ ROWS_OF_A_STEP = 12
 """Title, keys, the gravest reminder and what is to be done, in the narrowest window."""
 
 
-@dataclass(frozen=True, slots=True)
-class Window:
+class Window(NamedTuple):
     """The room there is, and how it may be filled."""
 
     columns: int
@@ -48,13 +47,13 @@ def title_line(session: Session, window: Window) -> Content:
     return paint.spelled(title) if window.plain else title
 
 
-def too_small_words(window: Window) -> str:
+def too_small_words(window: Window) -> list[Content]:
     """What size is needed, in lines that the window can show."""
     words = (
         f"The walk needs at least {LEAST_COLUMNS} columns by {LEAST_ROWS} rows; this window has "
         f"{window.columns} by {window.rows}. Make it larger, and the walk goes on where it was."
     )
-    return textwrap.fill(words, max(1, window.columns - 2))
+    return [Content(line) for line in textwrap.wrap(words, max(1, window.columns - 2))]
 
 
 def body(
@@ -66,8 +65,11 @@ def body(
     *,
     left_words: str = "",
     done_key: str = "space",
-) -> Content:
+) -> list[Content]:
     """Everything between the title and the keys: reminders, what to do, the drawing, progress, what was done last.
+
+    Returns:
+        a line for each row.
 
     Args:
         steps: what the next key completes, from the step to do now; none when the batch is done.
@@ -89,8 +91,8 @@ def body(
     parts.grow(page, progress)
     page.improve("progress", progress)
     page.improve("recent", paint.recent_lines(walker, session.events, saying, min(page.room("recent"), MOST_RECENT)))
-    text = Content("\n").join((*page.lines(), *said_lines))
-    return paint.spelled(text) if window.plain else text
+    lines = [*page.lines(), *said_lines]
+    return [paint.spelled(line) for line in lines] if window.plain else lines
 
 
 def said_in_whole(said: str, window: Window) -> bool:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from support.app_screens import opened
 from support.changing_dialogs import NOTHING, WRONG, answer, back, choose, menu, three_boards
-from support.small_batches import BEFORE_FIRST_CUT, Clock, go, go_to, upcoming
+from support.small_batches import BEFORE_FIRST_CUT, Clock, Ticking, go, go_to, upcoming
 from support.small_jobs import job, joint, part, two_tails
 from textual.widgets import Input
 
@@ -210,3 +212,18 @@ async def test_on_handed_boards_a_kind_to_add_says_its_hand(store: Store, clock:
         await menu(shown, "Add a board")
         for kind in ("side (left)", "side (left), as a spare", "side (right)", "side (right), as a spare"):
             await shown.until_shown(kind)
+
+
+async def test_undo_takes_a_change_back_that_was_the_last_thing_done(tmp_path: Path) -> None:
+    clock = Ticking()
+    with Store.open(tmp_path, clock=clock) as store:
+        session = three_boards(store)
+        async with opened(store, session, clock=clock) as shown:
+            await menu(shown, "side 1 is spoiled")
+            await answer(shown, "a knot fell out")
+            await shown.until_shown("side 3 takes the place of side 1; it has 8 cuts left.")
+            await choose(shown, "Yes")
+            await back(shown, "side 3 takes the place of side 1")
+            await shown.press("u")
+            await shown.until_shown("Taken back: side 1 isn't spoiled.")
+        assert session.walker.out == set()

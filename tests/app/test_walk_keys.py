@@ -139,6 +139,9 @@ async def test_a_file_with_mistakes_is_told_and_the_walk_goes_on_with_the_usual_
     async with opened(store, session, size=(80, 40)) as shown:
         await shown.until_shown("The usual keys hold")
         await shown.until_shown('keys.done[2]: found "u", which always means "undo"')
+        shown.seconds.passed += 1
+        await shown.pilot.press("enter")
+        await shown.until_on(WalkScreen)
         await shown.press("f13")
         assert session.last_step() is None
         await shown.press("space")
@@ -151,8 +154,10 @@ async def test_a_file_with_mistakes_is_told_and_the_walk_goes_on_with_the_usual_
 async def test_at_home_too_a_file_with_mistakes_is_told(store: Store) -> None:
     set_up("bel = true\n")
     async with opened(store) as shown:
-        await shown.until_on(HomeScreen)
         await shown.until_shown('bel: unknown key; did you mean "bell"?')
+        shown.seconds.passed += 1
+        await shown.pilot.press("enter")
+        await shown.until_on(HomeScreen)
 
 
 @pytest.mark.parametrize(

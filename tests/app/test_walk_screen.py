@@ -314,7 +314,7 @@ async def test_what_comes_next_is_said_at_every_step(store: Store) -> None:
     one = two_tails(boards=1)
     session = start(store, "one", one, decide(one), "mm")
     steps = []
-    async with opened(store, session) as shown:
+    async with opened(store, session, size=(80, 30)) as shown:
         while session.next() is not None:
             steps.append(briefly(session.walker, session.walker.preview(), MM))
             await shown.until_shown(f"Next: {steps[-1]}")
@@ -378,9 +378,13 @@ async def test_names_and_labels_are_shown_as_they_were_written(store: Store, lab
         await shown.until_shown(f"write “{label} 1 A” on both boards")
 
 
-async def test_advice_is_shown_over_the_first_step(store: Store, session: Session) -> None:
+async def test_advice_is_shown_before_the_first_step(store: Store, session: Session) -> None:
     async with opened(store, session, advice=["side.toml: [b]thin[/] pins (a source)"]) as shown:
         await shown.until_shown("side.toml: [b]thin[/] pins (a source)")
+        shown.seconds.passed += 1
+        await shown.pilot.press("enter")
+        await shown.until_on(WalkScreen)
+        assert session.last_step() is None
 
 
 async def test_a_backup_that_cannot_be_made_is_told_and_the_walk_goes_on(

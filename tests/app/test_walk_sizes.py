@@ -50,7 +50,7 @@ def missing(text: str, session: Session, saying: Saying, *, plain: bool) -> list
     told, gravest = tell(session.walker, step, saying), reminded(session, step)[0]
     lines = list(told.lines[: 2 if step.kind is StepKind.CHECK else None])
     if step.kind is StepKind.CUT and step.turn is not None:
-        lines[0] = TURN_WORDS[step.turn].capitalize()
+        lines[0] = TURN_WORDS[step.turn][1:]
     places = squeezed(text), squeezed(beside_picture(text))
 
     def whole(words: str) -> bool:
@@ -73,7 +73,7 @@ def in_large_letters(headline: str, text: str, whole: Callable[[str], bool], *, 
     return whole(what) and (length in large or (main in large and (rest is None or rest in large or whole(rest))))
 
 
-PROGRESS = re.compile(r"cuts? left, \d+ board|[Aa]ll cut: |cuts( done)?, \d+( of |/)\d+ boards|steps done")
+PROGRESS = re.compile(r"cuts? left, \d+ board|cut: a good place to stop|cuts( done)?, \d+( of |/)\d+ boards|steps done")
 
 
 @pytest.mark.parametrize(
@@ -91,7 +91,8 @@ def test_nothing_important_is_cut_off_at_any_size_in_either_shop_and_either_set_
         if seen not in met:
             met.add(seen)
             for (columns, rows), plain in product(EVERY_SIZE, (False, True)):
-                text = body(session, [step], saying, "", Window(columns, rows, plain)).plain
+                shown = body(session, [step], saying, "", Window(columns, rows, plain))
+                text = "\n".join(line.plain for line in shown)
                 lines = text.split("\n")
                 assert len(lines) == rows - 2
                 assert all(cell_len(line) <= columns - 2 for line in lines if line not in recent(session, saying))
@@ -291,7 +292,7 @@ async def test_without_unicode_a_correction_is_plain_and_a_label_stays_as_it_was
     assert check.mark_mm is not None
     session.complete(check, measured_mm=check.mark_mm + 0.5)
     async with opened(store, session, plain=True) as shown:
-        await shown.until_shown("The reading holds what the scrap cut has shown: -0.5 mm.")
+        await shown.until_shown("The reading includes what the scrap cut has shown: -0.5 mm.")
         go_to(session, StepKind.TRANSFER)
         shown.walk.show()
         await shown.until_shown('write "Ö side 1 A" on both boards')

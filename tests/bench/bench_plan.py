@@ -329,8 +329,8 @@ def against(name: str, ours: Callable[[], int], model: Any) -> None:
 
 def settings_cases() -> Iterator[tuple[str, list[Want], Grid | None]]:
     """Batches whose fewest settings are asked for."""
-    from coach.plan.rigs import reach_of_rigs
     from coach.plan.reach import fence_interval, scale_grid
+    from coach.plan.rigs import reach_of_rigs
 
     for variant in ("new marks", "no scale", "two fences"):
         for size in SIZES:

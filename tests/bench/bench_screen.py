@@ -40,7 +40,8 @@ format = 1
 name = "bench"
 [[parts]]
 label = "side"
-boards = 100
+boards = 98
+spares = 2
 width = "57 mm"
 thickness = "10 mm"
 length = "380 mm"

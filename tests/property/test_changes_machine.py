@@ -24,7 +24,7 @@ from hypothesis.stateful import (
 )
 from support.mid_batch import even, several, tolerant, tools, uneven
 from support.sawn_wood import Kerf, Wood, bench_of
-from support.small_batches import Clock
+from support.small_batches import Ticking
 from support.small_jobs import plain
 
 from coach.errors import CoachError
@@ -36,7 +36,7 @@ from coach.plan.walker import Walker, after, plan
 from coach.plan.wrong import Mistake, Verdict
 from coach.record import corrections
 from coach.record.corrections import Correction
-from coach.record.events import fold, last_standing, step_of, undone_numbers
+from coach.record.events import fold, last_standing, latest_change, step_of, undone_numbers
 from coach.record.session import Session, start
 from coach.record.store import Event, Stale, Store
 from coach.shop.tools import Shop
@@ -56,7 +56,7 @@ class Batch(RuleBasedStateMachine):
     def __init__(self) -> None:
         super().__init__()
         self.folder = tempfile.TemporaryDirectory()
-        self.clock = Clock()
+        self.clock = Ticking()
         self.store = Store.open(Path(self.folder.name), clock=self.clock)
         self.wood = Wood()
         self.tolerance_mm = 0.0
@@ -116,6 +116,17 @@ class Batch(RuleBasedStateMachine):
         self.session.undo()
         if latest.kind == StepKind.CUT:
             self.wood.never_cut(latest.data["number"], latest.number)
+
+    @rule()
+    def undo_change(self) -> None:
+        """What was changed last, if nothing was done since, is as it was before."""
+        before = latest_change(self.session.events)
+        taken = self.session.undo_change()
+        assert taken == before
+        if taken is not None:
+            event(f"taken back: {taken.kind}")
+            standing = [made for made in self.session.events[:-1] if made.number != taken.number]
+            assert self.session.walker.situation() == fold(standing).situation()
 
     @rule(which=PICK)
     def take_back(self, which: int) -> None:

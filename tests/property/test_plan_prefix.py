@@ -14,7 +14,7 @@ from coach.joint.files import parse_layout
 from coach.plan.deciding import decide
 from coach.plan.job import make_job
 from coach.plan.situation import Situation, beginning
-from coach.plan.steps import BENCH_KINDS, FIRST_TOPICS, RETURN_TOPICS, Step, StepKind
+from coach.plan.steps import BENCH_KINDS, FIRST_TOPICS, OVER, RETURN_TOPICS, Step, StepKind
 from coach.plan.walker import Walker, after, next_step, plan
 from coach.shop.files import parse_shop
 from coach.words import Side
@@ -174,7 +174,10 @@ def test_a_batch_begins_with_preparing_then_fence_and_scrap_cut(found: Planned) 
     count = len(FIRST_TOPICS)
     assert [step.topic for step in found.steps[:count]] == list(FIRST_TOPICS)
     assert [step.kind for step in found.steps[count : count + 2]] == [StepKind.SET_FENCE, StepKind.CHECK]
-    assert not [step for step in found.steps[count + 2 :] if step.kind in (StepKind.PREPARE, StepKind.CHECK)]
+    later = [step for step in found.steps[count + 2 :] if step.kind in (StepKind.PREPARE, StepKind.CHECK)]
+    assert [step.topic for step in later] == [OVER]
+    last_cut = max(index for index, step in enumerate(found.steps) if step.kind is StepKind.CUT)
+    assert found.steps[last_cut + 1] == later[0], "right after the last cut the saw is switched off"
 
 
 @given(short, st.data())

@@ -148,5 +148,6 @@ async def opened(
         shown = Shown(app, pilot, seconds)
         await shown.until(lambda: len(app.screen_stack) > 1 and app.screen.is_mounted, "the first screen")
         if session is not None:
-            await shown.until(lambda: bool(shown.walk._on_screen), "the walk")
+            walks = [screen for screen in app.screen_stack if isinstance(screen, WalkScreen)]
+            await shown.until(lambda: any(walk._on_screen for walk in walks), "the walk")
         yield shown

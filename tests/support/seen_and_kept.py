@@ -20,7 +20,7 @@ BENCH_KINDS = ("clear", "transfer", "saw-pin", "fit")
 STEPS = ("prepare", "set-fence", "check", "cut", *BENCH_KINDS)
 Event = Mapping[str, Any]
 
-CUTS = re.compile(r"\b(\d+)(?: of \d+ cuts done|/\d+ cuts)\b")
+CUTS = re.compile(r"\b(\d+)(?: of \d+ cuts(?: done|,)|/\d+ cuts\b)")
 BENCH = re.compile(r"\b(\d+) of \d+ steps done, no cut is left")
 RECENT = re.compile(r"\d\d:\d\d:\d\d  (?:cut|done): .*")
 

@@ -30,6 +30,14 @@ class Clock:
         return self.time
 
 
+class Ticking(Clock):
+    """A clock that goes on by a second each time it is looked at."""
+
+    def __call__(self) -> datetime:
+        self.time += timedelta(seconds=1)
+        return self.time
+
+
 def upcoming(session: Session) -> Step:
     """The step to do now, of a batch that isn't done."""
     step = session.next()

@@ -94,7 +94,7 @@ def test_each_step_is_said_with_everything_that_tells_it_from_another(store: Sto
             assert lie in words
             turned += step.turn is not None
             assert step.turn is None or TURN_WORDS[step.turn] in words.lower()
-            assert step.turn is not None or "Take it from the pile" in words or "no turn" in words
+            assert step.turn is not None or " from the pile" in words or "no turn" in words
         elif step.kind in BENCH_KINDS:
             assert f"{boards.board(step.board or 0).label}" in words
             assert f"end {step.end}" in words
@@ -141,7 +141,7 @@ def test_where_a_setting_is_all_cut_it_is_called_a_good_place_to_stop(store: Sto
 def test_a_scrap_cut_speaks_of_the_enter_key(store: Store, session: Session) -> None:
     go_to(session, StepKind.CHECK)
     said = heard(store, session, []).text
-    assert "If it is right: Enter, as for any step." in said
+    assert "Right within 0.1 mm: Enter, as for any step." in said
     assert "space" not in said
 
 

@@ -11,7 +11,7 @@ from support.small_jobs import two_tails
 
 from coach.errors import CoachError
 from coach.plan.situation import beginning
-from coach.plan.steps import FIRST_TOPICS, StepKind
+from coach.plan.steps import FIRST_TOPICS, OVER, StepKind
 from coach.plan.walker import plan
 from coach.record.session import Session, same_layouts, start, unfinished_batch
 from coach.record.store import Stale, Store
@@ -168,7 +168,7 @@ def test_the_slower_window_goes_on_once_it_has_caught_up(session: Session, store
     with pytest.raises(Stale):
         go(slower, 1)
     go(slower, 1)
-    assert slower.walker.unprepared == list(FIRST_TOPICS[2:])
+    assert slower.walker.unprepared == [*FIRST_TOPICS[2:], OVER]
 
 
 def test_a_slow_undo_takes_nothing_back(session: Session, store: Store) -> None:

@@ -14,7 +14,7 @@ from support.small_jobs import job, joint, part, plain, shop, two_tails
 from coach.errors import CoachError
 from coach.joint.layout import Layout
 from coach.plan.job import Job, make_job
-from coach.plan.steps import RETURN_TOPICS, StepKind
+from coach.plan.steps import OVER, RETURN_TOPICS, StepKind
 from coach.plan.wrong import Mistake
 from coach.record import corrections
 from coach.record.session import Session
@@ -91,7 +91,7 @@ def test_after_a_change_of_the_shop_fence_and_scrap_cut_come_first(store: Store)
     changed(session, corrections.change_shop(session, shop(kerf_mm=1.2), plain))
     kinds = [step.kind for step in ahead(session)[:4]]
     assert kinds == [StepKind.PREPARE, StepKind.SET_FENCE, StepKind.CHECK, StepKind.CUT]
-    assert session.walker.unprepared == list(RETURN_TOPICS)
+    assert session.walker.unprepared == [*RETURN_TOPICS, OVER]
 
 
 def test_after_a_change_of_the_shop_earlier_scrap_cuts_say_nothing_of_the_reading(store: Store) -> None:

@@ -124,7 +124,7 @@ def test_after_a_scrap_cut_too_near_the_edge_the_fence_moves_away_from_the_blade
     # By hand: 1 · 8/√65 = 0.992 mm; 109.364 + 0.992 = 110.357.
     assert told.headline == "Set the fence to 110.36 mm"
     assert told.lines[0] == "Move it 0.99 mm away from the blade."
-    assert told.lines[-1] == "The reading holds what the scrap cut has shown: +0.99 mm."
+    assert told.lines[-1] == "The reading includes what the scrap cut has shown: +0.99 mm."
 
 
 def test_a_correction_towards_the_blade_has_a_minus_sign() -> None:
@@ -174,7 +174,7 @@ def test_a_cut_names_board_end_tail_and_side() -> None:
 
 def test_a_cut_says_how_the_board_lies_with_the_mark_and_the_length_of_the_cut() -> None:
     told = told_at(walker(), StepKind.CUT)
-    assert told.lines[0] == "Take it from the pile and lay it so:"
+    assert told.lines[0] == "Take side 1 from the pile and lay it so:"
     assert told.lines[1] == "End A leads, TOP edge at the jig, OUTSIDE face up."
     # By hand: 12 · √65/8 = 12.093 mm.
     assert told.lines[2] == "Mark 30.5 mm from the top edge; the cut is 12.09 mm long."
@@ -183,17 +183,38 @@ def test_a_cut_says_how_the_board_lies_with_the_mark_and_the_length_of_the_cut()
 def test_every_cut_after_a_boards_first_says_what_to_do_and_what_is_different_then() -> None:
     met = set()
     lying: set[int] = set()
+    in_hand = None
     for step, told in all_told(two_tails(boards=2)):
+        if step.kind is StepKind.SET_FENCE:
+            in_hand = None
         if step.side is None:
             continue
+        from_pile = f"Take side {step.side.board} from the pile"
         if step.turn is not None:
             met.add(step.turn)
-            words = TURN_WORDS[step.turn]
-            assert told.lines[0] == f"{words[0].upper()}{words[1:]}: {TURN_CHANGES[step.turn]}."
+            motion = TURN_WORDS[step.turn]
+            in_full = f"{motion[0].upper()}{motion[1:]}: {TURN_CHANGES[step.turn]}."
+            new = step.side.board != in_hand
+            assert told.lines[0] == (f"{from_pile}; {motion}." if new else in_full)
         elif step.side.board in lying:
-            assert told.lines[0] == "Take it as it lies: no turn."
+            assert told.lines[0] == f"{from_pile} as it lies: no turn."
         lying.add(step.side.board)
+        in_hand = step.side.board
     assert {Turn.EDGE_FOR_EDGE, Turn.END_FOR_END} <= met
+
+
+def test_another_board_than_the_one_in_hand_is_announced_before_its_turn() -> None:
+    ends = {End.A: joint((5.0, 27.0), (6.0, 31.2)), End.B: joint((8.0,), (9.5,), mates_with_mm=15.0)}
+    walk = walker(job([part(ends, boards=4, handed=True)]))
+    announced = 0
+    while (step := walk.peek()) is not None:
+        told = tell(walk, step, MM)
+        if step.side is not None:
+            new = step.side.board != walk.in_hand
+            assert (f"Take side {step.side.board} from the pile" in told.lines[0]) is new
+            announced += new and step.turn is not None
+        walk.advance(step)
+    assert announced, "boards that are taken up again and turned at once"
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,8 @@ from itertools import combinations, product
 
 import pytest
 
-from coach.tui.turn_pictures import PICTURE_COLUMNS, PICTURE_ROWS, large_turn_words, turn_picture
+from coach.sheets.saying import TURN_WORDS
+from coach.tui.turn_pictures import PICTURE_COLUMNS, PICTURE_ROWS, large_words, turn_picture
 from coach.words import End, Face, Turn
 
 MOTIONS = [(turn, False) for turn in Turn] + [(None, False), (None, True)]
@@ -67,5 +68,15 @@ def test_edge_for_edge_keeps_the_leading_end_and_end_over_end_changes_it() -> No
 
 
 def test_each_motion_has_words_of_its_own_that_can_be_large() -> None:
-    words = {large_turn_words(turn, taken=taken) for turn, taken in MOTIONS}
-    assert words == {"EDGE FOR EDGE", "END FOR END", "END OVER END", "NO TURN", "NEW BOARD"}
+    words = {large_words(turn, new=new) for turn, new in MOTIONS}
+    assert words == {("ROLL",), ("SPIN",), ("TUMBLE",), ("STAY",), ("NEW BOARD", "NEW")}
+
+
+@pytest.mark.parametrize("turn", [None, *Turn])
+def test_a_board_from_the_pile_is_said_to_be_new_however_it_is_then_turned(turn: Turn | None) -> None:
+    assert large_words(turn, new=True)[0] == "NEW BOARD"
+
+
+def test_each_large_word_is_the_verb_of_what_is_said_of_the_turn() -> None:
+    for turn in Turn:
+        assert TURN_WORDS[turn].startswith(large_words(turn, new=False)[0].lower())
