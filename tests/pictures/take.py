@@ -29,7 +29,7 @@ from coach.words import Turn
 
 FOLDER = Path(__file__).parent
 NAMES = ("home", "walk", "turn", "log")
-SIZE = (80, 24)
+SIZES = {"home": (80, 24), "walk": (100, 30), "turn": (80, 24), "log": (80, 24)}
 LAYOUT, SHOP = "shallow-drawers.toml", "shop-mm.toml"
 MORNING = datetime(2031, 3, 4, 9, 30, 0, 0, timezone(timedelta(hours=-5)))
 BETWEEN_STEPS = timedelta(seconds=20)
@@ -63,7 +63,7 @@ async def take_in(folder: Path, name: str) -> str:
         _go_to(session, clock, name)
         context = Context(store, shop=samples / SHOP, now=clock)  # so that no folder of this computer is shown
         app = CoachApp(context, None if name == "home" else session)
-        async with app.run_test(size=SIZE) as pilot:
+        async with app.run_test(size=SIZES[name]) as pilot:
             if name == "log":
                 await _until(pilot, lambda: len(app.screen_stack) == 2)
                 app.push_screen(LogScreen(session, clock.time))
