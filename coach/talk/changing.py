@@ -31,12 +31,16 @@ class Changing:
         self.session = session
         self.saying = saying
         self.shop = shop
+        self._wanted = ""  # what was chosen, to be said with what comes of it
 
     async def ask(self) -> Said:
         """Asks what to change, tells what comes of it, and records it; CoachError if it can't be."""
         options = self._options(self.session.next())
         chosen = await self.asker.choose("What is to change?", [words for words, _ in options])
-        return None if chosen is None else await options[chosen][1]()
+        if chosen is None:
+            return None
+        self._wanted = options[chosen][0]
+        return await options[chosen][1]()
 
     def _options(self, step: Step | None) -> list[tuple[str, Callable[[], Awaitable[Said]]]]:
         walker = self.session.walker
@@ -151,7 +155,8 @@ class Changing:
 
     async def _told(self, correction: Correction) -> Said:
         """Tells what comes of it, and records it if the person agrees."""
-        chosen = await self.asker.choose("Shall it be so?", ["Yes", "No, leave it as it was"], correction.lines)
+        told = (f"{self._wanted}:", *correction.lines)
+        chosen = await self.asker.choose("Shall it be so?", ["Yes", "No, leave it as it was"], told)
         return self._record(correction) if chosen == 0 else None
 
     def _record(self, correction: Correction) -> str:
