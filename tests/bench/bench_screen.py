@@ -86,9 +86,10 @@ class Process:
             os.read(self.master, 65536)
 
     def send(self, keys: bytes) -> float:
-        """Types `keys`; returns when that was."""
+        """Types `keys`; returns when that was, before the other process can have had them."""
+        at = time.perf_counter()
         os.write(self.master, keys)
-        return time.perf_counter()
+        return at
 
     def kill(self) -> None:
         """Ends it at once."""
