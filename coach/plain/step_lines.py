@@ -12,7 +12,7 @@ from coach.record.session import Session
 from coach.sheets.board_table import BoardProgress, board_progress, total, when
 from coach.sheets.saying import Saying, counted
 from coach.sheets.step_words import tell
-from coach.talk.warning import backing_out, is_long, procedure_at, reminders_at
+from coach.talk.warning import backing_out, is_long, procedure_at, reminders_at, stop_words
 from coach.trade.reminders import AT_THE_END, MANUAL, Reminder, cut_habits
 
 KEY = "Enter"
@@ -30,7 +30,8 @@ class Care:
     @classmethod
     def at(cls, session: Session, step: Step) -> Care:
         """Of `step`, which is the one to do now."""
-        return cls(reminders_at(session, step), procedure_at(session, step))
+        stop = stop_words(session, step)
+        return cls(reminders_at(session, step), (*procedure_at(session, step), *([stop] if stop else [])))
 
     def lines(self) -> list[str]:
         """All of it, the gravest first."""

@@ -42,6 +42,13 @@ class Settings:
             return None
         return self.fence_mm[setting] - self.fence_mm[setting - 1]
 
+    def stop_room_mm(self, job: Job, setting: int) -> float:
+        """How far the jig's stop may reach past its tip at most, so that no setting with that rig has the blade in it:
+        from the tip, at F - W, to the kerf, at the nearest of them."""
+        rig = self.rig(setting)
+        nearest = min(fence for index, fence in enumerate(self.fence_mm) if self.rig(index) == rig)
+        return nearest - job.rigged(rig).shop.jig.leading_width_mm
+
     @property
     def rig_changes(self) -> int:
         """How often another fence or jig is set up on the way through all settings."""

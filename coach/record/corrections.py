@@ -24,7 +24,7 @@ from coach.plan.job import Board
 from coach.plan.shop_change import settings_for_shop, unfit
 from coach.plan.steps import StepKind
 from coach.plan.totals import Totals
-from coach.plan.walker import plan
+from coach.plan.walker import Walker, plan
 from coach.plan.wrong import Judgement, Mistake, Verdict, judge
 from coach.record.change_events import (
     add_event,
@@ -80,7 +80,8 @@ def take_back(session: Session, event: Event, reason: str = MISPRESSED) -> Corre
     if side is not None:
         _still_cuttable(session, side)
     undo: NewEvent = (UNDO, {"number": event.number, "of": event.kind, "reason": reason})
-    return Correction((*unmend_events(session.walker, side), undo))
+    back = () if side is None else _fence_goes_back(session.walker, side)
+    return Correction((*unmend_events(session.walker, side), undo), back)
 
 
 def _still_cuttable(session: Session, side: Side) -> None:
@@ -144,7 +145,16 @@ def cut_wrong(
         events.append(step_event(session.job, walker.cut_of(counts_as, None), None, None))
         if lies != walker.lie_of(counts_as):
             events.append(events.pop(0))  # the board has been put down otherwise since
-    return judgement, Correction(tuple(events), judgement.lines)
+    back = _fence_goes_back(walker, side) if again else ()
+    return judgement, Correction(tuple(events), (*judgement.lines, *back))
+
+
+def _fence_goes_back(walker: Walker, side: Side) -> tuple[str, ...]:
+    """What cutting a side again costs, if its setting was done with and the fence has moved on."""
+    setting = walker.settings.serving(walker.job.board(side.board))[side.end, side.tail, side.faces]
+    if walker.cuts_left(setting) or walker.fence.setting == setting:
+        return ()
+    return (f"The fence goes back to setting {setting + 1} for it, once more than planned.",)
 
 
 def _lie_now(session: Session, event: Event, side: Side, mistake: Mistake) -> Lie:

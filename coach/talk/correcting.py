@@ -49,8 +49,9 @@ async def correct(asker: Asker, session: Session, saying: Saying, board: int | N
         return None
     words, mistake = _WAYS[way]
     if mistake is None:
-        session.change(corrections.take_back(session, event).events)
-        return f"Taken back, and asked for again: {_which(session, event)}."
+        back = corrections.take_back(session, event)
+        session.change(back.events)
+        return " ".join((f"Taken back, and asked for again: {_which(session, event)}.", *back.lines))
     off_mm = 0.0
     if mistake in (Mistake.OFF_LINE, Mistake.TOO_DEEP):
         question = "How far past the baseline?" if mistake is Mistake.TOO_DEEP else "How far off the line?"

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from coach.plan.steps import Step
+from coach.lengths import show_length
+from coach.plan.steps import Step, StepKind
 from coach.record.session import Session
 from coach.trade.reminders import Reminder, procedure, reminders
 
@@ -25,6 +26,16 @@ def reminders_at(session: Session, step: Step) -> tuple[Reminder, ...]:
 def procedure_at(session: Session, step: Step) -> tuple[str, ...]:
     """How `step` is done, in order; nothing for what is prepared, which has its checklist."""
     return procedure(step.kind.value, backing_out=backing_out(session), long_board=is_long(session, step))
+
+
+def stop_words(session: Session, step: Step) -> str:
+    """How far the jig's stop may reach, where the fence is set; else nothing."""
+    if step.kind is not StepKind.SET_FENCE or step.setting is None:
+        return ""
+    room_mm = session.walker.settings.stop_room_mm(session.job, step.setting)
+    return (
+        f"The jig's stop may reach less than {show_length(room_mm, session.unit)} past its tip, or the blade meets it."
+    )
 
 
 def backing_out(session: Session) -> str:

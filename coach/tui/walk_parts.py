@@ -11,7 +11,7 @@ from coach.plan.steps import Step, StepKind
 from coach.record.session import Session
 from coach.sheets.saying import Saying, counted, reading_at, sample_shop_note
 from coach.sheets.step_words import board_name, briefly, tell
-from coach.talk.warning import procedure_at, reminders_at
+from coach.talk.warning import procedure_at, reminders_at, stop_words
 from coach.trade.reminders import AT_THE_END, MANUAL, Reminder
 from coach.tui import paint
 from coach.tui.pace import amount, boards_in
@@ -29,6 +29,8 @@ ROWS_BESIDE = 1
 """What is kept for how a cut ends where its label and turn stand side by side."""
 ROWS_FOR_TWO = 26
 """With so many rows left, label and turn stand large one below the other, and the drawing has enough all the same."""
+ROWS_FOR_THE_STOP = 4
+"""With fewer rows left, how far the jig's stop may reach is left for a larger window, and for the walk in lines."""
 ROWS_AROUND = 3
 """What is kept for the rest where something large takes all it can: progress, next step, second reminder."""
 LEAST_RECENT = 1
@@ -100,6 +102,9 @@ class Parts:
         if page.left > LEAST_DRAWING_ROWS:
             page.improve("above", [Content("")])
         page.improve("drawing", self._drawing(page.left))
+        stop = stop_words(self._session, self._steps[0])
+        if stop and page.left >= ROWS_FOR_THE_STOP:
+            page.improve("procedure", wrapped("\n".join((*self._procedure(), stop)), self._columns, "$quiet"))
 
     def _headline(self) -> list[Content]:
         if len(self._steps) == 1:

@@ -338,3 +338,17 @@ def test_a_batch_begun_before_boards_could_have_settings_of_their_own_can_be_cor
     wrong(old, after_cuts(old, 1), Mistake.OFF_LINE, 0.6)
     assert Session(store, store.batch(old.id)).walker.situation() == old.walker.situation()
     assert list(old.walker.settings.own) == [1]
+
+
+def test_a_cut_that_sends_the_fence_back_to_a_setting_that_was_done_says_so(session: Session) -> None:
+    go_to(session, StepKind.CUT)
+    first = session.walker.fence.setting
+    assert first is not None
+    go(session, 1)
+    cut = session.events[-1]
+    assert corrections.take_back(session, cut).lines == ()
+    while session.walker.fence.setting == first:
+        go(session, 1)
+    assert corrections.take_back(session, cut).lines == (
+        f"The fence goes back to setting {first + 1} for it, once more than planned.",
+    )

@@ -86,3 +86,11 @@ def test_the_stop_moves_as_far_as_the_board_must_go_to_bring_the_baseline_to_the
     jig = shop(wide_leads=wide_leads).jig
     for before, later in ((30.5, 5.0), (5.0, 80.0), (64.2, 12.7)):
         assert stop_move_mm(jig, before, later) == pytest.approx(travel(later) - travel(before))
+
+
+def test_a_stop_may_reach_as_far_past_the_jigs_tip_as_the_smallest_mark_leaves_it() -> None:
+    # The mark of 5 mm: 5 · 8/√65 − 0.9 = 4.061 from the tip to the near side of the kerf.
+    job = two_tails()
+    settings = decide(job)
+    for setting in range(len(settings.fence_mm)):
+        assert settings.stop_room_mm(job, setting) == pytest.approx(5 * 8 / math.sqrt(65) - 0.9)
