@@ -159,11 +159,11 @@ class WalkScreen(Screen[None]):
             self.run_worker(self._change(), exclusive=True)
 
     async def _change(self) -> None:
-        from coach.tui.changing import Changing
-        from coach.tui.dialogs import Choose
+        from coach.talk.changing import Changing
+        from coach.tui.dialogs import Choose, Dialogs
 
         try:
-            asked = await Changing(self.app, self.session, self.saying, self.context.shop).ask()
+            asked = await Changing(Dialogs(self.app), self.session, self.saying, self.context.shop).ask()
             said = asked or remarks.NOTHING_CHANGED
         except CoachError as error:
             said = remarks.refused(error)

@@ -1,40 +1,14 @@
-"""A record in a folder of its own, with a small batch that has just been started, and a clock that stands."""
+"""The app's tests run in an empty home, which is the current folder as well."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from support.plain_files import live_in
-from support.small_batches import JOB, SETTINGS, Clock
-
-from coach.record.session import Session, start
-from coach.record.store import Store
 
 
 @pytest.fixture(autouse=True)
-def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """An empty folder that is both the home and the current folder."""
-    folder = tmp_path / "home"
-    folder.mkdir()
-    live_in(folder, monkeypatch)
-    monkeypatch.chdir(folder)
-    return folder
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def store(tmp_path: Path, clock: Clock) -> Iterator[Store]:
-    with Store.open(tmp_path / "record", clock=clock) as opened:
-        yield opened
-
-
-@pytest.fixture
-def session(store: Store) -> Session:
-    """Two boards of two tails: 16 cuts at two settings."""
-    return start(store, "drawers", JOB, SETTINGS, "mm")
+def home(home: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The empty home is the current folder as well."""
+    monkeypatch.chdir(home)
+    return home

@@ -24,7 +24,7 @@ LOG_HEADER, FRAME_HEADER = 32, 24
 BATCH = "drawers"
 
 WRITES = """
-import sys, time
+import signal, sys
 from pathlib import Path
 from coach.record.store import Store, Tally
 folder, kept, more = Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3])
@@ -40,7 +40,7 @@ if not kept:
 for number in range(kept, kept + more):
     store.append(1, number, [("cut", {"n": number + 1, **data})], tally)
 print(store.latest(1), flush=True)
-time.sleep(60)
+signal.pause()
 """
 
 

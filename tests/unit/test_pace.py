@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 from support.small_batches import BEFORE_FIRST_CUT, Clock, go, go_to, upcoming
@@ -25,17 +24,6 @@ from coach.tui.pace import PACES, Pace, amount, boards_in, stretch
 BOARDS = 6
 JOB = two_tails(boards=BOARDS)
 SETTINGS = decide(JOB)
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def store(tmp_path: Path, clock: Clock) -> Iterator[Store]:
-    with Store.open(tmp_path / "record", clock=clock) as opened:
-        yield opened
 
 
 @pytest.fixture

@@ -2,46 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from support.plain_files import live_in
 from support.plain_walks import Heard, heard
-from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, JOB, SETTINGS, Clock, go, go_to
+from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, Clock, go, go_to
 
 from coach.errors import CoachError
 from coach.plan.steps import StepKind
 from coach.record import session as sessions
-from coach.record.session import Session, start
+from coach.record.session import Session
 from coach.record.store import Event, Store
 
 ENTER = ""
 
-
-@pytest.fixture(autouse=True)
-def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    folder = tmp_path / "home"
-    folder.mkdir()
-    live_in(folder, monkeypatch)
-    return folder
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def store(tmp_path: Path, clock: Clock) -> Iterator[Store]:
-    with Store.open(tmp_path / "record", clock=clock) as opened:
-        yield opened
-
-
-@pytest.fixture
-def session(store: Store) -> Session:
-    return start(store, "drawers", JOB, SETTINGS, "mm")
+pytestmark = pytest.mark.usefixtures("home")
 
 
 def told(session: Session) -> list[tuple[str, object]]:

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 from rich.cells import cell_len
 from support.mid_batch import uneven
-from support.plain_files import live_in
 from support.plain_walks import heard
-from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, JOB, SETTINGS, Clock, go, go_to
+from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, JOB, SETTINGS, go, go_to
 from support.small_jobs import job, joint, part, shop
 
 from coach.plan.deciding import decide
@@ -26,29 +22,7 @@ SECOND = "WARNING: Drawing back pulls a moving blade off its wheels. Let it stan
 FIRST_HOW = "Full speed first; jig tight to the fence; board home on the stop, no chips."
 ENTER = ""
 
-
-@pytest.fixture(autouse=True)
-def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    folder = tmp_path / "home"
-    folder.mkdir()
-    live_in(folder, monkeypatch)
-    return folder
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def store(tmp_path: Path, clock: Clock) -> Iterator[Store]:
-    with Store.open(tmp_path / "record", clock=clock) as opened:
-        yield opened
-
-
-@pytest.fixture
-def session(store: Store) -> Session:
-    return start(store, "drawers", JOB, SETTINGS, "mm")
+pytestmark = pytest.mark.usefixtures("home")
 
 
 def told(session: Session) -> list[tuple[str, object]]:

@@ -113,14 +113,14 @@ def test_a_held_record_can_still_be_opened_and_read(tmp_path: Path, held: sqlite
 @linux_only
 def test_what_was_acknowledged_before_a_kill_is_there(tmp_path: Path) -> None:
     script = """
-import time
+import signal
 store = Store.open(folder)
 batch = store.start("drawers", [("started", {})], tally).id
 number = 1
 for _ in range(5):
     number = store.append(batch, number, [("cut", {"n": number})], tally)[-1].number
 print(number, flush=True)
-time.sleep(60)
+signal.pause()
 """
     with subprocess.Popen(
         [sys.executable, "-c", PREPARED + script, str(tmp_path)], stdout=subprocess.PIPE, text=True
