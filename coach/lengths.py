@@ -119,10 +119,12 @@ def parse_slope(text: str) -> float:
 
 
 def show_length(mm: float, unit: Unit, graduation: Graduation | None = None) -> str:
-    """A finite `mm` as a person reads it, in `unit`, within 0.0005 in or 0.005 mm of the true value.
+    """A finite `mm` as a person reads it, in `unit`, within 0.0005 in or 0.005 mm of the true value; on a
+    scale within a tenth of a graduation.
 
     On a scale read in the same unit it is the nearest graduation and, where it matters, the rest to add or
-    take off, in that unit: `3 5/32 in + 0.006`. Otherwise it is a decimal: `3.312 in`, `84.14 mm`.
+    take off, in that unit: `3 5/32 in + 0.006`. A rest under a tenth of a graduation is nothing that a fence could be
+    set to, and isn't shown. Otherwise it is a decimal: `3.312 in`, `84.14 mm`.
     """
     value = Fraction(mm) / _MM_PER[unit]
     places = _DECIMALS[unit]
@@ -137,7 +139,7 @@ def show_length(mm: float, unit: Unit, graduation: Graduation | None = None) -> 
         line = round(line, places + 1)
         shown = _decimal(line, places + 1, strip=True)
     rest = round(value - line, places)
-    if rest == 0:
+    if rest == 0 or abs(rest) < step / 10:
         return f"{shown} {unit}"
     return f"{shown} {unit} {'+' if rest > 0 else '-'} {_decimal(abs(rest), places, strip=unit == 'mm')}"
 

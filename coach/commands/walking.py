@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from coach.plain.lines import Lines
     from coach.record.session import Session
     from coach.record.store import Store
-    from coach.tui.context import Context
+    from coach.talk.context import Context
 
 
 @contextmanager
@@ -161,8 +161,8 @@ def _chosen(store: Store, lines: Lines) -> Session | None:
 
 
 def _context(store: Store, options: argparse.Namespace) -> Context:
+    from coach.talk.context import Context
     from coach.talk.signs import only_ascii
-    from coach.tui.context import Context
 
     plain = only_ascii(sys.stdout or io.StringIO())
     return Context(store, options.shop, options.units, options.key_guard, plain=plain)

@@ -12,12 +12,13 @@ from coach.record.session import Session
 from coach.record.store import Stale
 from coach.sheets.saying import Saying, reading_at, sample_shop_note
 from coach.talk.changing import Changing
-from coach.talk.measured import ScrapCut
+from coach.talk.context import Context
+from coach.talk.keyguard import KeyGuard, Verdict
+from coach.talk.measured import ScrapCut, settled
 from coach.talk.remarks import (
     NOT_A_SCRAP_CUT,
     NOTHING_CHANGED,
     carry_on,
-    change_taken_back,
     doubted,
     farewell,
     measured,
@@ -25,8 +26,6 @@ from coach.talk.remarks import (
     taken_back,
 )
 from coach.trade.reminders import MANUAL
-from coach.tui.context import Context
-from coach.tui.keyguard import KeyGuard, Verdict
 
 COMMANDS = (
     ("Enter alone", "this step is done; the next one is said once it is saved"),
@@ -133,13 +132,11 @@ class PlainWalk:
         if not self._meant():
             return
         try:
-            change = self.session.undo_change()
-            step = self.session.undo() if change is None else None
+            events = self.session.undo()
         except CoachError as error:
             self.lines.say(refused(error))
         else:
-            words = taken_back(self.session.walker, step, self._saying())
-            self.lines.say(words if change is None else change_taken_back(change))
+            self.lines.say(taken_back(self.session.walker, events, self._saying()))
         self._show()
 
     def _measure(self) -> None:
@@ -166,7 +163,7 @@ class PlainWalk:
             lambda text: text.casefold() == BOTH or scrap.from_one_edge(text),
         )
         if typed is None or typed.casefold() != BOTH:
-            return None if typed is None else scrap.from_one_edge(typed)
+            return None if typed is None else await settled(self.lines, scrap.from_one_edge(typed))
         wide = scrap.saying.length(100.0)
         width = await self.lines.enter(f"The scrap's width, such as {wide}:", "", scrap.length)
         if width is None:
@@ -174,7 +171,7 @@ class PlainWalk:
         left = await self.lines.enter(
             "The wood left between the two kerfs, at the end:", "", lambda text: scrap.from_both_edges(width, text)
         )
-        return None if left is None else scrap.from_both_edges(width, left)
+        return None if left is None else await settled(self.lines, scrap.from_both_edges(width, left))
 
     def _change(self) -> None:
         if self._doubted():

@@ -20,13 +20,13 @@ class Pattern:
 
     Attributes:
         ends: the layout at each end that is cut, lefts and rights already told apart.
-        tolerance_mm: how far a mark may shift along the end.
+        tolerance_mm: how far a mark may shift along the end, if the layout says so; see `Job.tolerance_mm`.
     """
 
     part: Part
     hand: Hand | None
     ends: Mapping[End, EndLayout]
-    tolerance_mm: float
+    tolerance_mm: float | None
 
     def sides(self) -> list[tuple[End, int, Edge]]:
         """Every side that is to be cut on such a board."""
@@ -65,6 +65,16 @@ class Job:
         """What the board of that number has in common with others of its part."""
         return self.patterns[self.board(number).pattern]
 
+    def tolerance_mm(self, pattern: Pattern) -> float:
+        """How far a mark may shift along the end: as the layout says, else half a graduation of the fence in use over
+        the cosine of the slope; without a scale not at all."""
+        if pattern.tolerance_mm is not None:
+            return max(pattern.tolerance_mm, EQUAL_MM)
+        graduation = self.shop.fence.graduation
+        if graduation is None:
+            return EQUAL_MM
+        return float(graduation.step_mm) / 2 / math.cos(self.shop.jig.slope)
+
     @cached_property
     def _rigged(self) -> dict[int, Job]:
         return {0: self}
@@ -74,6 +84,12 @@ class Job:
         if rig not in self._rigged:
             self._rigged[rig] = replace(self, shop=self.shop.rigged(rig))
         return self._rigged[rig]
+
+    @cached_property
+    def used_patterns(self) -> tuple[int, ...]:
+        """The patterns, by index, that a board has: of a handed part with one board the right hand's has none."""
+        used = {board.pattern for board in self.boards}
+        return tuple(index for index in range(len(self.patterns)) if index in used)
 
     @cached_property
     def cuts(self) -> int:
@@ -97,7 +113,7 @@ def make_job(layouts: Sequence[Layout], shop: Shop) -> Job:
             for hand in hands:
                 ends = {(end.other if hand is Hand.RIGHT else end): joint for end, joint in part.ends.items()}
                 ordered = {end: ends[end] for end in End if end in ends}
-                patterns.append(Pattern(part, hand, ordered, tolerance_mm(layout, shop)))
+                patterns.append(Pattern(part, hand, ordered, layout.tolerance_mm))
             clash = labels.count(part.label) > 1
             label = f"{layout.name} {part.label}" if clash else part.label
             for index in range(part.boards + part.spares):
@@ -110,13 +126,3 @@ def make_job(layouts: Sequence[Layout], shop: Shop) -> Job:
                     )
                 )
     return Job(tuple(layouts), shop, tuple(patterns), tuple(boards))
-
-
-def tolerance_mm(layout: Layout, shop: Shop) -> float:
-    """How far a mark may shift along the end: from the layout, else half a graduation over the cosine of the slope."""
-    if layout.tolerance_mm is not None:
-        return max(layout.tolerance_mm, EQUAL_MM)
-    graduation = shop.fence.graduation
-    if graduation is None:
-        return EQUAL_MM
-    return float(graduation.step_mm) / 2 / math.cos(shop.jig.slope)

@@ -23,6 +23,13 @@ def best_fence_mm(job: Job, pattern: Pattern, side: PatternSide) -> float:
     return fence_for_mark_mm(jig, job.shop.saw.kerf_mm, mark)
 
 
+def shift_mm(job: Job, pattern: Pattern, side: PatternSide, fence_mm: float) -> float:
+    """By how much the rig in use, with its fence so, shifts a side's mark along the end; positive makes the tail
+    narrower."""
+    shift = (fence_mm - best_fence_mm(job, pattern, side)) / math.cos(job.shop.jig.slope)
+    return shift if job.shop.jig.wide_leads else -shift
+
+
 def fence_interval(job: Job, pattern: Pattern, side: PatternSide) -> Interval:
     """Where the fence in use may stand for a side: its mark within tolerance, and everything within reach.
 
@@ -56,7 +63,8 @@ def tolerated_interval(job: Job, pattern: Pattern, side: PatternSide) -> Interva
     if jig.wide_leads and 0 < number < joint.tails:  # on a wider board, cut from both edges, it is narrower
         socket -= pattern.part.widest_mm - pattern.part.width_mm
     room = max(0.0, (socket - job.shop.saw.kerf_mm / cosine) / 2)
-    into_socket, into_tail = min(pattern.tolerance_mm, room) * cosine, pattern.tolerance_mm * cosine
+    tolerance_mm = job.tolerance_mm(pattern)
+    into_socket, into_tail = min(tolerance_mm, room) * cosine, tolerance_mm * cosine
     ideal = best_fence_mm(job, pattern, side)
     low, high = (into_socket, into_tail) if jig.wide_leads else (into_tail, into_socket)
     return Interval(ideal - low, ideal, ideal + high)
@@ -81,13 +89,14 @@ def reach_range_mm(job: Job, pattern: Pattern, end: End) -> tuple[float, float]:
 def past_blade_mm(job: Job, pattern: Pattern, fence_mm: float) -> float:
     """How far the board reaches past the blade, away from the fence, with the fence at F; on the widest board.
 
-    That is (w - m) cos θ + k for the mark m that is cut there, and with a narrow-leading jig its length times sin θ
-    more, since its far edge then slants towards the column.
+    That is (w - m) cos θ + k for the mark m that is cut there, since the mark lies at the kerf's far side, x = -k. With
+    a narrow-leading jig the mark lies at the near side, x = 0, and the board's far edge slants towards the column: then
+    it is (w - m) cos θ + length sin θ.
     """
     jig, kerf = job.shop.jig, job.shop.saw.kerf_mm
     mark = mark_at_fence_mm(jig, kerf, fence_mm)
-    over = (pattern.part.widest_mm - mark) * math.cos(jig.slope) + kerf
-    return over if jig.wide_leads else over + pattern.part.length_mm * math.sin(jig.slope)
+    over = (pattern.part.widest_mm - mark) * math.cos(jig.slope)
+    return over + (kerf if jig.wide_leads else pattern.part.length_mm * math.sin(jig.slope))
 
 
 def swings_out_mm(job: Job, pattern: Pattern) -> float:

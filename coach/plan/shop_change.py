@@ -9,8 +9,8 @@ from coach.errors import CoachError
 from coach.joint.layout import EndLayout
 from coach.joint.limits import NEAR_SLOPES, Show, end_problems
 from coach.plan.geometry import fence_for_mark_mm, mark_at_fence_mm
-from coach.plan.job import Job, Pattern, make_job
-from coach.plan.reach import PatternSide, fence_interval, scale_grid
+from coach.plan.job import Job, Pattern
+from coach.plan.reach import PatternSide, fence_interval, scale_grid, shift_mm
 from coach.plan.reach_problems import board_problems, fence_problems
 from coach.plan.settings import (
     Settings,
@@ -20,7 +20,7 @@ from coach.plan.settings import (
 from coach.plan.situation import FenceState, Situation
 from coach.plan.stabbing import Interval
 from coach.plan.steps import OVER, RETURN_TOPICS
-from coach.plan.virtual_saw import NEAR, shift_mm
+from coach.plan.virtual_saw import NEAR
 from coach.plan.walker import Walker
 from coach.shop.tools import Shop
 from coach.words import Edge, End, Lie, Side
@@ -38,7 +38,7 @@ def settings_for_shop(situation: Situation, shop: Shop, show: Show) -> Settings:
         CoachError: the slope differs although boards have been cut, or the side from which the jig cuts; the blade
             doesn't fit a socket; the scale is too coarse; the saw can't reach.
     """
-    old, job = situation.job.shop, _with_shop(situation.job, shop)
+    old, job = situation.job.shop, replace(situation.job, shop=shop)
     _refuse_other_slope(situation, shop)
     _refuse_other_rigs(situation, shop)
     walker = Walker(situation)
@@ -47,7 +47,7 @@ def settings_for_shop(situation: Situation, shop: Shop, show: Show) -> Settings:
     fences = list(settings.fence_mm)
     for index in begun:
         rig = settings.rig(index)
-        mark = mark_at_fence_mm(old.rigged(rig).jig, old.saw.kerf_mm, fences[index])
+        mark = mark_at_fence_mm(old.rigged(rig).jig, old.saw.kerf_mm, walker.stands_mm(index))
         fences[index] = fence_for_mark_mm(shop.rigged(rig).jig, shop.saw.kerf_mm, mark)
     wants: dict[int, set[Interval]] = {}
     for pattern, serving in _servings(job, settings):
@@ -89,7 +89,7 @@ def change_shop(situation: Situation, shop: Shop, settings: Settings) -> Situati
         lies = {number: Lie(lie.end, lie.edge.other) for number, lie in lies.items()}
     return replace(
         situation,
-        job=_with_shop(situation.job, shop),
+        job=replace(situation.job, shop=shop),
         settings=settings,
         fence=FenceState(setting=situation.fence.setting, worked=situation.fence.worked),
         lies=lies,
@@ -189,22 +189,6 @@ def _refuse_unfit(job: Job, settings: Settings, situation: Situation, show: Show
     wrong += fence_problems(job, settings, sorted(used), show) + out_of_reach
     if wrong:
         raise CoachError(*dict.fromkeys(wrong))
-
-
-def _with_shop(job: Job, shop: Shop) -> Job:
-    """The job with another shop; tolerances that come from the scale follow it."""
-    before, now = (make_job(job.layouts, tools).patterns for tools in (job.shop, shop))
-
-    def tolerance_mm(pattern: Pattern) -> float:
-        # A mended board has a pattern of its own, with the part, hand and tolerance of the one that it was laid out by.
-        return next(
-            new.tolerance_mm
-            for old, new in zip(before, now, strict=True)
-            if (old.part, old.hand, old.tolerance_mm) == (pattern.part, pattern.hand, pattern.tolerance_mm)
-        )
-
-    patterns = tuple(replace(pattern, tolerance_mm=tolerance_mm(pattern)) for pattern in job.patterns)
-    return replace(job, shop=shop, patterns=patterns)
 
 
 def _servings(job: Job, settings: Settings) -> list[tuple[Pattern, Serving]]:

@@ -41,11 +41,12 @@ class Step:
     Attributes:
         topic: of a `prepare`.
         setting: index of the fence setting, from 0.
+        fence_mm: of a `set-fence`, where the fence is put (F); None if the record doesn't say, then as it was decided.
         side: what is cut.
         edge: the one that bears on the jig.
         face_up: the face that looks up.
-        mark_mm: of a cut, the side's mark as laid out, from the edge that it faces; of a check, where the fence setting
-            should cut, from the edge at the jig.
+        mark_mm: of a cut, the side's mark as laid out, from the edge that it faces; of a check, where the fence as it
+            is set should cut, from the edge at the jig.
         turn: from how the board lay to how it must lie.
         board, end: of a step at the bench.
     """
@@ -60,3 +61,4 @@ class Step:
     turn: Turn | None = None
     board: int | None = None
     end: End | None = None
+    fence_mm: float | None = None

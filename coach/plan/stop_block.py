@@ -68,7 +68,8 @@ def corner_mm(job: Job) -> float:
 def stops(job: Job) -> list[Stop]:
     """A stop for each tail length, the shortest first."""
     alike: list[tuple[float, list[tuple[Pattern, End]]]] = []
-    ends = [(joint.tail_length_mm, pattern, end) for pattern in job.patterns for end, joint in pattern.ends.items()]
+    used = [job.patterns[index] for index in job.used_patterns]
+    ends = [(joint.tail_length_mm, pattern, end) for pattern in used for end, joint in pattern.ends.items()]
     for length, pattern, end in sorted(ends, key=lambda found: found[0]):
         if not alike or length - alike[-1][0] > SAME_MM:
             alike.append((length, []))
@@ -85,8 +86,9 @@ def stop_moves(job: Job, settings: Settings, found: Sequence[Stop]) -> list[Stop
     """Where the stops go at each setting, in order."""
     stop_of = {(id(pattern), end): index for index, stop in enumerate(found) for pattern, end in stop.ends}
     used: list[set[int]] = [set() for _ in settings.fence_mm]
-    for pattern, serving in zip(job.patterns, settings.serves, strict=True):
-        for (end, _, _), setting in serving.items():
+    for number in job.used_patterns:
+        pattern = job.patterns[number]
+        for (end, _, _), setting in settings.serves[number].items():
             used[setting].add(stop_of[id(pattern), end])
     moves: list[StopMove] = []
     for setting, indices in enumerate(used):

@@ -9,7 +9,8 @@ from functools import partial
 from coach.joint.limits import Show, socket_problems
 from coach.plan.geometry import kerf_span_mm
 from coach.plan.job import Job, Pattern
-from coach.plan.reach import PatternSide, best_fence_mm, tolerated_interval
+from coach.plan.kerf_in_tails import bite
+from coach.plan.reach import PatternSide, shift_mm, tolerated_interval
 from coach.plan.settings import Settings
 from coach.plan.steps import Step, StepKind
 from coach.words import Edge, End, Lie, Side
@@ -66,13 +67,6 @@ def faults(job: Job, settings: Settings, steps: Iterable[Step], show: Show) -> l
     return found
 
 
-def shift_mm(job: Job, pattern: Pattern, side: PatternSide, fence_mm: float) -> float:
-    """By how much the rig in use, with its fence so, shifts a side's mark along the end; positive makes the tail
-    narrower."""
-    shift = (fence_mm - best_fence_mm(job, pattern, side)) / math.cos(job.shop.jig.slope)
-    return shift if job.shop.jig.wide_leads else -shift
-
-
 def _cut_fault(job: Job, pattern: Pattern, side: PatternSide, fence_mm: float, lie: Lie, show: Show) -> str | None:
     end, tail, faces = side
     jig, kerf = job.shop.jig, job.shop.saw.kerf_mm
@@ -82,7 +76,7 @@ def _cut_fault(job: Job, pattern: Pattern, side: PatternSide, fence_mm: float, l
     if not interval.low - NEAR <= fence_mm <= interval.high + NEAR:
         off = abs(shift_mm(job, pattern, side, fence_mm))
         return f"would be cut {show(off)} off its mark, beyond tolerance"
-    allowed = pattern.tolerance_mm + NEAR
+    allowed = job.tolerance_mm(pattern) + NEAR
     for at in (0.0, joint.tail_length_mm):
         near, far = kerf_span_mm(jig, kerf, fence_mm, at)
         span = (near, far) if lie.edge is Edge.TOP else (width - far, width - near)
@@ -91,10 +85,8 @@ def _cut_fault(job: Job, pattern: Pattern, side: PatternSide, fence_mm: float, l
         touching = span[1] if faces is Edge.TOP else span[0]
         if abs(touching - line) > allowed:
             return f"the kerf misses the side by {show(abs(touching - line))} {show(at)} from the end"
-        for other, (start, stop) in enumerate(tails, 1):
-            bite = min(span[1], stop) - max(span[0], start)
-            if bite > allowed:
-                return f"the kerf would take {show(bite)} of tail {other}"
+    if bitten := bite(pattern, job, fence_mm, end, faces, meant=tail):
+        return bitten.words(end, show)
     edge_to_kerf = kerf_span_mm(jig, kerf, fence_mm, 0.0)[0]
     if jig.wide_leads and edge_to_kerf < -NEAR:
         return f"the blade would run {show(-edge_to_kerf)} into the jig"

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
 
 from coach.plan.bench_left import BenchKey, BenchLeft
-from coach.plan.geometry import mark_at_fence_mm
+from coach.plan.fence_stands import stand_mm
+from coach.plan.geometry import fence_for_mark_mm, mark_at_fence_mm
 from coach.plan.job import Job
+from coach.plan.reach import shift_mm
 from coach.plan.situation import FenceState, Situation
 from coach.plan.steps import OVER, RETURN_TOPICS, Step, StepKind
 from coach.plan.turns import Stage, route, turn_costs
@@ -61,6 +62,7 @@ class Walker:
         self._turned = False  # whether they lie the other way round
         self._queue: list[int] | None = None  # the boards of the setting at which the fence stands, in their order
         self._at = 0
+        self._stands: dict[tuple[int, float], float] = {}
         self._bench = BenchLeft(self.job, self.out, situation.benched)
 
     def situation(self) -> Situation:
@@ -136,9 +138,9 @@ class Walker:
         if to_prepare := self._to_prepare():
             return Step(StepKind.PREPARE, topic=to_prepare[0])
         if self.fence.setting != setting or not self.fence.confirmed:
-            return Step(StepKind.SET_FENCE, setting=setting)
+            return Step(StepKind.SET_FENCE, setting=setting, fence_mm=self.stands_mm(setting))
         if self.fence.check_due:
-            return Step(StepKind.CHECK, setting=setting, mark_mm=self._expected_mark_mm(setting))
+            return Step(StepKind.CHECK, setting=setting, mark_mm=self._mark_now_mm(setting))
         return self._cut_step(setting)
 
     def preview(self) -> Step | None:
@@ -173,10 +175,9 @@ class Walker:
                     self.unprepared.remove(step.topic)
             case StepKind.SET_FENCE:
                 assert step.setting is not None
-                self._move_fence(step.setting)
+                self._move_fence(step.setting, step.fence_mm)
             case StepKind.CHECK:
-                assert step.setting is not None
-                self._check(step.setting, measured_mm)
+                self._check(step, measured_mm)
             case StepKind.CUT:
                 assert step.side is not None
                 self._cut(step.side)
@@ -202,16 +203,42 @@ class Walker:
         standing = self.fence.setting
         return standing is not None and self.settings.rig(standing) != self.settings.rig(setting)
 
+    def offset_mm(self, setting: int) -> float:
+        """What scrap cuts with a setting's rig have shown must be added to every reading."""
+        return 0.0 if self.changes_rig(setting) else self.fence.offset_mm
+
+    def stands_mm(self, setting: int) -> float:
+        """Where the fence is to be put for a setting (F): see `coach.plan.fence_stands`."""
+        key = (setting, self.offset_mm(setting))
+        if key not in self._stands:
+            self._stands[key] = stand_mm(self.job, self.settings, *key)
+        return self._stands[key]
+
+    def cuts_at_mm(self, setting: int) -> float:
+        """Where the fence stands (F) when a setting's cuts are made: where it is, as far as is known, else where it
+        will be put."""
+        if self.fence.setting == setting and self.fence.confirmed and self.fence.at_mm is not None:
+            return self.fence.at_mm
+        return self.stands_mm(setting)
+
+    def mark_as_cut_mm(self, side: Side) -> float:
+        """Where a side's kerf stands with the fence as it is set, along the end from the edge that the side faces."""
+        board = self.job.board(side.board)
+        pattern = self.job.patterns[board.pattern]
+        key = (side.end, side.tail, side.faces)
+        setting = self.settings.serving(board)[key]
+        shift = shift_mm(self.job_at(setting), pattern, key, self.cuts_at_mm(setting))
+        return pattern.ends[side.end].mark_mm(side.tail, side.faces) + shift
+
     def reading_mm(self, setting: int) -> float:
         """What the scale should read at a setting: F, the scale's zero, and what scrap cuts with its rig have shown."""
-        shown = 0.0 if self.changes_rig(setting) else self.fence.offset_mm
-        return self.settings.fence_mm[setting] + self.job_at(setting).shop.fence.zero_mm + shown
+        return self.stands_mm(setting) + self.job_at(setting).shop.fence.zero_mm + self.offset_mm(setting)
 
     def move_mm(self, setting: int) -> float | None:
         """How far the fence has to go from where it stands, away from the blade; None before a rig's first setting."""
         if self.fence.at_mm is None or self.changes_rig(setting):
             return None
-        return self.settings.fence_mm[setting] - self.fence.at_mm
+        return self.stands_mm(setting) - self.fence.at_mm
 
     def lie_of(self, side: Side) -> Lie:
         """How a board must lie for a side to be cut, told as for the fence in use."""
@@ -259,29 +286,34 @@ class Walker:
         rig = self.settings.rig(self.fence.setting)
         return sorted(settings, key=lambda index: self.settings.rig(index) != rig)
 
-    def _expected_mark_mm(self, setting: int) -> float:
+    def _mark_now_mm(self, setting: int) -> float:
+        """The mark, from the edge at the jig, at which the fence cuts where it stands."""
         shop = self.job_at(setting).shop
-        return mark_at_fence_mm(shop.jig, shop.saw.kerf_mm, self.settings.fence_mm[setting])
+        at_mm = self.stands_mm(setting) if self.fence.at_mm is None else self.fence.at_mm
+        return mark_at_fence_mm(shop.jig, shop.saw.kerf_mm, at_mm)
 
-    def _move_fence(self, setting: int) -> None:
+    def _move_fence(self, setting: int, fence_mm: float | None) -> None:
         if self.fence.worked and self.fence.setting != setting:
             self._turned = not self._turned  # the board cut last now lies on top
         self._queue, self._at, self.in_hand = None, 0, None
         if self.changes_rig(setting):
             self.fence = FenceState()
         worked = self.fence.worked and self.fence.setting == setting
-        at_mm = self.settings.fence_mm[setting]
+        at_mm = self.settings.fence_mm[setting] if fence_mm is None else fence_mm
         self.fence = replace(self.fence, setting=setting, at_mm=at_mm, confirmed=True, worked=worked)
 
-    def _check(self, setting: int, measured_mm: float | None) -> None:
+    def _check(self, step: Step, measured_mm: float | None) -> None:
+        assert step.setting is not None and step.mark_mm is not None
         if measured_mm is None:
             self.fence = replace(self.fence, check_due=False)
             return
-        off = (measured_mm - self._expected_mark_mm(setting)) * math.cos(self.job_at(setting).shop.jig.slope)
+        shop = self.job_at(step.setting).shop
+        stood_mm = fence_for_mark_mm(shop.jig, shop.saw.kerf_mm, step.mark_mm)
+        off = fence_for_mark_mm(shop.jig, shop.saw.kerf_mm, measured_mm) - stood_mm
         right = abs(off) <= WORTH_MOVING_MM
         self.fence = replace(
             self.fence,
-            at_mm=self.settings.fence_mm[setting] + off,
+            at_mm=stood_mm + off,
             offset_mm=self.fence.offset_mm - off,
             confirmed=right,
             check_due=not right,

@@ -9,14 +9,13 @@ from itertools import combinations, pairwise
 
 from coach.plan.cover import Want
 from coach.plan.job import Job, Pattern
-from coach.plan.reach import PatternSide, fence_interval, reaches
+from coach.plan.reach import PatternSide, fence_interval, reaches, shift_mm
 from coach.plan.rigs import usable_rigs
 from coach.plan.settings import Settings, lie_at
 from coach.plan.stabbing import NEAR, Interval
 from coach.plan.steps import Step
 from coach.plan.totals import turn_ms
 from coach.plan.turns import Stage, TurnCosts, turn_costs
-from coach.plan.virtual_saw import shift_mm
 from coach.words import Edge, End, Lie, Turn
 
 
@@ -52,7 +51,7 @@ def witnesses(job: Job, settings: Settings) -> list[Witness]:
     """
     rigs = sorted(set(settings.rigs)) or [0]
     seen: dict[Want, Witness] = {}
-    for pattern, serving in zip(job.patterns, settings.serves, strict=True):
+    for pattern, serving in _in_use(job, settings):
         for side, setting in serving.items():
             own = settings.rig(setting)
             ranges = tuple(_range(job.rigged(rig), pattern, side, cuts=rig == own) for rig in rigs)
@@ -103,7 +102,7 @@ class OutOfReach:
 
 def out_of_reach(job: Job) -> list[OutOfReach]:
     """For each rig of the shop what it can't cut by itself; a rig that cuts everything isn't in it."""
-    keys = [(pattern, side) for pattern in job.patterns for side in pattern.sides()]
+    keys = [(job.patterns[index], side) for index in job.used_patterns for side in job.patterns[index].sides()]
     found = []
     usable = usable_rigs(job)
     for rig in range(job.shop.rigs):
@@ -235,7 +234,7 @@ def end_shifts(job: Job, settings: Settings) -> list[EndShifts]:
     A tail has two sides, and an inner socket lies between two: where both shift alike, either changes by twice that.
     """
     found = []
-    for pattern, serving in zip(job.patterns, settings.serves, strict=True):
+    for pattern, serving in _in_use(job, settings):
         for end, joint in pattern.ends.items():
             marks = {
                 (tail, faces): _shift_mm(job, settings, pattern, (end, tail, faces), serving[end, tail, faces])
@@ -253,3 +252,8 @@ def end_shifts(job: Job, settings: Settings) -> list[EndShifts]:
 
 def _shift_mm(job: Job, settings: Settings, pattern: Pattern, side: PatternSide, setting: int) -> float:
     return shift_mm(job.rigged(settings.rig(setting)), pattern, side, settings.fence_mm[setting])
+
+
+def _in_use(job: Job, settings: Settings) -> list[tuple[Pattern, Mapping[PatternSide, int]]]:
+    """The patterns that a board has, each with what serves it."""
+    return [(job.patterns[index], settings.serves[index]) for index in job.used_patterns]

@@ -9,13 +9,14 @@ from enum import StrEnum
 from coach.joint.layout import EndLayout
 from coach.joint.limits import Show, end_problems
 from coach.plan.changes import laid_out
-from coach.plan.geometry import kerf_span_mm, lie_for
 from coach.plan.job import Job, Pattern
-from coach.plan.virtual_saw import shift_mm
+from coach.plan.kerf_in_tails import Bite, bite
+from coach.plan.reach import best_fence_mm, shift_mm
 from coach.plan.walker import Walker
 from coach.words import Edge, End, Joint, Side
 
 INCH_MM = 25.4
+SAME_MM = 1e-6
 PLANED_FLUSH_MM = INCH_MM / 32
 """How much longer tails may be than their pin board is thick: Noyes, Handwork in Wood, 1910, ch. VII no. 48."""
 
@@ -64,7 +65,9 @@ def judge(
     A side that was mended before is judged as it was laid out: what is said now takes the place of what was said then.
 
     Args:
-        off_mm: off the line: how far, positive into the tail; too deep: how far past the baseline; else unused.
+        off_mm: off the line: how far from the mark as it is drawn, positive into the tail; too deep: how far past the
+            baseline; else unused. What follows from it goes by where the other boards are cut, which rounding to the
+            scale may have shifted from the mark as drawn.
         show: how a length in mm is shown.
         then: the walk as it stood when the cut was made, with the blade, jig, fence and baseline of that time; as now
             if not given.
@@ -78,7 +81,7 @@ def judge(
         pattern = replace(pattern, ends={**pattern.ends, side.end: meant})
     key = (side.end, side.tail, side.faces)
     setting = then.settings.serving(then.job.board(side.board))[key]
-    fence, cut_by = then.settings.fence_mm[setting], then.job_at(setting)
+    fence, cut_by = then.cuts_at_mm(setting), then.job_at(setting)
     match mistake:
         case Mistake.WRONG_EDGE:
             return _elsewhere(walker, pattern, replace(side, faces=side.faces.other), cut_by, fence, show)
@@ -111,26 +114,31 @@ def unmended(walker: Walker, side: Side) -> EndLayout | None:
 def _off_line(
     walker: Walker, pattern: Pattern, side: Side, off_mm: float, cut_by: Job, fence_mm: float, show: Show
 ) -> Judgement:
-    """A kerf that is parallel to the one that was meant, `off_mm` further into the tail than the fence setting has it.
+    """A kerf that is parallel to the one that was meant, `off_mm` from the mark as drawn, positive into the tail.
 
     Args:
         cut_by: the job with the shop that made the cut.
-        fence_mm: where the fence stood.
+        fence_mm: where the fence was set, and so where the others are cut.
     """
-    jig = cut_by.shop.jig
+    jig, tolerance_mm = cut_by.shop.jig, cut_by.tolerance_mm(pattern)
     key = (side.end, side.tail, side.faces)
-    in_all = off_mm + shift_mm(cut_by, pattern, key, fence_mm)
-    if abs(in_all) <= pattern.tolerance_mm + 1e-9:
-        text = f"{show(abs(in_all))} off in all, within the {show(pattern.tolerance_mm)} that a mark may shift."
+    others_mm = shift_mm(cut_by, pattern, key, fence_mm)
+    from_others = off_mm - others_mm
+    if from_others < 0:
+        stood_mm = best_fence_mm(cut_by, pattern, key) + off_mm * math.cos(jig.slope) * (1 if jig.wide_leads else -1)
+        bitten = bite(pattern, cut_by, stood_mm, side.end, side.faces)
+        if bitten is not None:
+            return _bitten(bitten, side.end, show)
+    rounded = show(abs(others_mm)) != show(0.0)
+    if abs(from_others) <= tolerance_mm + 1e-9:
+        than = f" from where the others are cut ({show(abs(others_mm))} off the line)" if rounded else ""
+        text = f"{show(abs(from_others))} off{than}, within the {show(tolerance_mm)} that a mark may shift."
         return Judgement(Verdict.WITHIN, (text,))
-    if in_all < 0:
-        far = off_mm * math.cos(jig.slope) * (1 if jig.wide_leads else -1)
-        bite = _bite(pattern, cut_by, fence_mm + far, side.end, side.faces)
-        if bite is not None:
-            return _bitten(bite, side.end, show)
-        text = f"The kerf stands {show(-in_all)} out in the waste: the tail is whole."
+    if from_others < 0:
+        than = "further out in the waste than the others'" if rounded else "out in the waste"
+        text = f"The kerf stands {show(-from_others)} {than}: the tail is whole."
         return Judgement(Verdict.CUT_AGAIN, (text, "Cut it again on its line, or pare to the line."))
-    mended = moved(pattern.ends[side.end], side.tail, side.faces, in_all)
+    mended = moved(pattern.ends[side.end], side.tail, side.faces, off_mm)
     return _mended(walker, pattern, side, mended, show)
 
 
@@ -168,16 +176,27 @@ def _mended(walker: Walker, pattern: Pattern, side: Side, mended: EndLayout, sho
 
 
 def _becomes(walker: Walker, side: Side, mended: EndLayout, show: Show) -> tuple[str, ...]:
-    """What the tails and sockets of an end become, and whether its pins still match the others'."""
-    number = walker.job.board(side.board).pattern
-    pattern = walker.job.patterns[laid_out(walker.job, number)]
-    width = pattern.part.width_mm
-    joint = pattern.ends[side.end]
-    tails = _changed(joint.tail_widths_mm(width), mended.tail_widths_mm(width))
-    sockets = _changed(joint.socket_widths_mm(width), mended.socket_widths_mm(width))
+    """What the tails and sockets of an end become against the other boards' as they are cut, and whether pins that fit
+    those fit it."""
+    board = walker.job.board(side.board)
+    number = laid_out(walker.job, board.pattern)
+    pattern = walker.job.patterns[number]
+    width, drawn = pattern.part.width_mm, pattern.ends[side.end]
+    others = now = drawn
+    for tail in range(1, drawn.tails + 1):
+        for faces in Edge:
+            key = (side.end, tail, faces)
+            setting = walker.settings.serves[number][key]
+            shift = shift_mm(walker.job_at(setting), pattern, key, walker.cuts_at_mm(setting))
+            others = moved(others, tail, faces, shift)
+            own = mended.mark_mm(tail, faces) - drawn.mark_mm(tail, faces)
+            now = moved(now, tail, faces, own if abs(own) > SAME_MM else shift)
+    tails = _changed(others.tail_widths_mm(width), now.tail_widths_mm(width))
+    sockets = _changed(others.socket_widths_mm(width), now.socket_widths_mm(width))
     lines = [f"tail {tail}: {show(now)} wide at the end instead of {show(was)}" for tail, was, now in tails]
     lines += [f"socket {socket}: {show(now)} at the end instead of {show(was)}" for socket, was, now in sockets]
-    if any(abs(now - was) > pattern.tolerance_mm for _, was, now in sockets):
+    tolerance_mm = walker.job.tolerance_mm(pattern)
+    if any(abs(now - was) > tolerance_mm for _, was, now in sockets):
         lines.append("Mark its pins from this board: pins cut in one gang with the others won't fit it.")
     else:
         lines.append("Pins cut in one gang with the others still fit it.")
@@ -187,7 +206,7 @@ def _becomes(walker: Walker, side: Side, mended: EndLayout, show: Show) -> tuple
 def _changed(before: list[float], after: list[float]) -> list[tuple[int, float, float]]:
     """Which of the widths differ, counted from 1."""
     pairs = enumerate(zip(before, after, strict=True), 1)
-    return [(number, was, now) for number, (was, now) in pairs if abs(now - was) > 1e-6]
+    return [(number, was, now) for number, (was, now) in pairs if abs(now - was) > SAME_MM]
 
 
 def _too_deep(walker: Walker, side: Side, deep_mm: float, then: Walker, show: Show) -> Judgement:
@@ -232,39 +251,26 @@ def _elsewhere(walker: Walker, pattern: Pattern, cut: Side, cut_by: Job, fence_m
     end, faces = cut.end, cut.faces
     if end not in pattern.ends:
         return Judgement(Verdict.SPOILED, (f"End {end} gets no tails, and now has a kerf.",))
-    for tail in range(1, pattern.ends[end].tails + 1):
-        other = Side(cut.board, end, tail, faces)
-        shift = shift_mm(cut_by, pattern, (end, tail, faces), fence_mm)
-        if abs(shift) <= pattern.tolerance_mm + 1e-9:
-            done = (
-                "which was cut already: nothing is lost."
-                if other in walker.done
-                else "which was to come: it is done now."
-            )
-            return Judgement(
-                Verdict.COUNTS_AS, (f"That is end {end}, tail {tail}, {faces} side, {done}",), counts_as=other
-            )
-    bite = _bite(pattern, cut_by, fence_mm, end, faces)
-    if bite is not None:
-        return _bitten(bite, end, show)
+    shifts = {
+        tail: abs(shift_mm(cut_by, pattern, (end, tail, faces), fence_mm))
+        for tail in range(1, pattern.ends[end].tails + 1)
+    }
+    nearest = min(shifts, key=lambda tail: (shifts[tail], tail))
+    meets = nearest if shifts[nearest] <= cut_by.tolerance_mm(pattern) + 1e-9 else None
+    bitten = bite(pattern, cut_by, fence_mm, end, faces, meant=meets)
+    if bitten is not None:
+        return _bitten(bitten, end, show)
+    if meets is not None:
+        other = Side(cut.board, end, meets, faces)
+        done = (
+            "which was cut already: nothing is lost." if other in walker.done else "which was to come: it is done now."
+        )
+        return Judgement(
+            Verdict.COUNTS_AS, (f"That is end {end}, tail {meets}, {faces} side, {done}",), counts_as=other
+        )
     return Judgement(Verdict.CUT_AGAIN, ("The kerf lies in waste: no tail is touched. Cut this side as it was meant.",))
 
 
-def _bitten(bite: tuple[int, float], end: End, show: Show) -> Judgement:
-    tail, taken = bite
-    return Judgement(Verdict.SPOILED, (f"The kerf takes {show(taken)} out of tail {tail} at end {end}.",))
-
-
-def _bite(pattern: Pattern, cut_by: Job, fence_mm: float, end: End, faces: Edge) -> tuple[int, float] | None:
-    """The tail that a kerf bites into, and how wide the bite is, or None."""
-    shop = cut_by.shop
-    joint, width = pattern.ends[end], pattern.part.width_mm
-    lie = lie_for(shop.jig, end, faces)
-    for at in (0.0, joint.tail_length_mm):
-        near, far = kerf_span_mm(shop.jig, shop.saw.kerf_mm, fence_mm, at)
-        span = (near, far) if lie.edge is Edge.TOP else (width - far, width - near)
-        for tail, (start, stop) in enumerate(joint.tail_spans_mm(width, at, shop.jig.slope), 1):
-            taken = min(span[1], stop) - max(span[0], start)
-            if taken > pattern.tolerance_mm + 1e-9:
-                return tail, taken
-    return None
+def _bitten(bitten: Bite, end: End, show: Show) -> Judgement:
+    words = bitten.words(end, show)
+    return Judgement(Verdict.SPOILED, (f"{words[0].upper()}{words[1:]}.",))

@@ -13,7 +13,7 @@ from coach.plan.settings import Settings
 from coach.plan.situation import Situation
 from coach.plan.walker import Walker
 from coach.plan.wrong import Mistake, Verdict, unmended
-from coach.record.events import (
+from coach.record.kinds import (
     ADD,
     ASIDE,
     BOARD_FIRST,

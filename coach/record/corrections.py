@@ -34,7 +34,8 @@ from coach.record.change_events import (
     unmend_events,
     wrong_event,
 )
-from coach.record.events import (
+from coach.record.events import fold, step_event, step_of
+from coach.record.kinds import (
     ASIDE,
     BOARD_FIRST,
     DROP,
@@ -46,13 +47,10 @@ from coach.record.events import (
     TAKE_UP,
     UNDO,
     WRONG,
-    fold,
-    step_event,
-    step_of,
-    undone_numbers,
 )
 from coach.record.session import Session
 from coach.record.store import Event, NewEvent
+from coach.record.taking_back import undone_numbers
 from coach.shop.tools import Shop
 from coach.words import Lie, Side
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from coach.errors import CoachError
@@ -11,6 +11,7 @@ from coach.plan.settings import Settings
 from coach.plan.situation import beginning
 from coach.plan.steps import BENCH_KINDS, Step, StepKind
 from coach.plan.walker import Walker
+from coach.record.kinds import CHANGE_KINDS, RETURN, SETTINGS, START, STEP_KINDS, UNDO
 from coach.record.store import Event, NewEvent, Tally
 from coach.record.stored import (
     layout_from_json,
@@ -20,28 +21,8 @@ from coach.record.stored import (
     shop_from_json,
     shop_to_json,
 )
+from coach.record.taking_back import undone_numbers
 from coach.words import Edge, End, Face, Side, Turn
-
-START, SETTINGS, UNDO, RETURN = "start", "settings", "undo", "return"
-STEP_KINDS = frozenset(kind.value for kind in StepKind)
-"""An event of one of these kinds says that the step of that kind was done; it can be undone."""
-
-
-SPOIL, DROP, LABEL, ADD, MEND, WRONG = "spoil", "drop", "label", "add", "mend", "wrong"
-ASIDE, TAKE_UP, SKIP, BOARD_FIRST, SETTING_FIRST, SHOP = (
-    "aside",
-    "take-up",
-    "skip",
-    "board-first",
-    "setting-first",
-    "shop",
-)
-CHANGE_KINDS = frozenset({SPOIL, DROP, LABEL, ADD, MEND, WRONG, ASIDE, TAKE_UP, SKIP, BOARD_FIRST, SETTING_FIRST, SHOP})
-"""An event of one of these kinds changes the batch itself; `coach.record.change_events` says how."""
-
-
-REVOCABLE_KINDS = frozenset({SPOIL, DROP, LABEL, ADD, ASIDE, TAKE_UP, SKIP, BOARD_FIRST, SETTING_FIRST})
-"""A change of one of these kinds, made by itself, can be taken back as long as nothing was done after it."""
 
 
 def start_events(job: Job, settings: Settings, unit: str) -> list[NewEvent]:
@@ -61,7 +42,7 @@ def step_event(job: Job, step: Step, measured_mm: float | None, reading: str | N
         case StepKind.PREPARE:
             data["topic"] = step.topic
         case StepKind.SET_FENCE:
-            data |= {"setting": step.setting, "reading": reading}
+            data |= {"setting": step.setting, "reading": reading, "fence_mm": step.fence_mm}
         case StepKind.CHECK:
             data |= {"setting": step.setting, "mark_mm": step.mark_mm, "measured_mm": measured_mm}
         case StepKind.CUT:
@@ -93,7 +74,7 @@ def step_of(event: Event) -> Step:
         case StepKind.PREPARE:
             return Step(kind, topic=data["topic"])
         case StepKind.SET_FENCE:
-            return Step(kind, setting=data["setting"])
+            return Step(kind, setting=data["setting"], fence_mm=data.get("fence_mm"))
         case StepKind.CHECK:
             return Step(kind, setting=data["setting"], mark_mm=data["mark_mm"])
         case StepKind.CUT:
@@ -107,32 +88,6 @@ def step_of(event: Event) -> Step:
                 turn=None if data["turn"] is None else Turn(data["turn"]),
             )
     return Step(kind, board=data["number"], end=End(data["end"]))
-
-
-def undone_numbers(events: Iterable[Event]) -> set[int]:
-    """The numbers of the events that later ones take back."""
-    return {event.data["number"] for event in events if event.kind == UNDO}
-
-
-def last_standing(events: Sequence[Event]) -> Event | None:
-    """The latest step that isn't undone yet."""
-    undone = undone_numbers(events)
-    return next((event for event in reversed(events) if event.kind in STEP_KINDS and event.number not in undone), None)
-
-
-def latest_change(events: Sequence[Event]) -> Event | None:
-    """The change that was the last thing done and can be taken back; None if a step came after it, or other events
-    were written along with it, which bear the same time."""
-    undone = undone_numbers(events)
-    for place in range(len(events) - 1, -1, -1):
-        event = events[place]
-        if event.kind == UNDO and "reason" in event.data:
-            return None  # a step of some time ago was corrected since
-        if event.kind in (UNDO, RETURN) or event.number in undone:
-            continue
-        alone = all(other.at != event.at for other in (*events[place - 1 : place], *events[place + 1 : place + 2]))
-        return event if event.kind in REVOCABLE_KINDS and alone else None
-    return None
 
 
 def apply_event(walker: Walker, event: Event) -> None:

@@ -10,11 +10,12 @@ from coach.errors import CoachError
 from coach.joint.files import MOST_BOARDS
 from coach.plan.settings import one_cut_each
 from coach.plan.walker import Walker
-from coach.record import events as change
-from coach.record.events import SETTINGS, START, UNDO, fold, undone_numbers
+from coach.record.events import fold
 from coach.record.json_text import shown
+from coach.record.kinds import ADD, SETTINGS, START, UNDO
 from coach.record.shapes import SHAPES, misfit
 from coach.record.store import Event
+from coach.record.taking_back import undone_numbers
 
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{3}|\.\d{6})?(Z|[+-]\d\d:\d\d)", re.ASCII)
 
@@ -81,12 +82,12 @@ def _refuse_strangers(events: Sequence[Event]) -> None:
     for event in events:
         if "shop" in event.data:
             rigs = len(event.data["shop"]["fences"]) * len(event.data["shop"]["jigs"])
-        if event.kind == change.ADD and event.number not in undone:
+        if event.kind == ADD and event.number not in undone:
             for board in event.data["boards"]:
                 boards += 1
                 _expect(event, "the number of an added board", board["number"], boards, boards)
         for data in (event.data, event.data.get("settings")):
-            if isinstance(data, Mapping) and "fence_mm" in data and event.number not in undone:
+            if isinstance(data, Mapping) and "serves" in data and event.number not in undone:
                 settings = len(data["fence_mm"])
                 if data.get("rigs"):
                     _expect(event, "how many rigs there are", len(data["rigs"]), settings, settings)
@@ -94,6 +95,8 @@ def _refuse_strangers(events: Sequence[Event]) -> None:
                 served = [*data["serves"], *data.get("own", {}).values()]
                 for index in {serving[3] for serving in (pair for serves in served for pair in serves)}:
                     _expect(event, "setting", index, 0, settings - 1)
+        if event.number in undone and event.kind != UNDO:
+            continue  # it may speak of what was there only before it was taken back
         if "setting" in SHAPES.get(event.kind, ()):
             _expect(event, "setting", event.data["setting"], 0, settings - 1)
         if event.kind == UNDO:

@@ -11,9 +11,9 @@ from pathlib import Path
 
 from coach.errors import CoachError
 from coach.names import clean_text
-from coach.record.events import SETTINGS, START
 from coach.record.files import beside, for_reading
 from coach.record.json_text import strict_json
+from coach.record.kinds import SETTINGS, START
 from coach.record.proving import is_moment
 from coach.record.schema import MIGRATIONS, Identity
 from coach.record.shapes import misfit

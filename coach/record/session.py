@@ -15,22 +15,11 @@ from coach.plan.job import Job
 from coach.plan.settings import Settings
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
-from coach.record.events import (
-    MEND,
-    RETURN,
-    UNDO,
-    apply_event,
-    fold,
-    last_standing,
-    latest_change,
-    start_events,
-    step_event,
-    step_of,
-    tally_of,
-    undone_numbers,
-)
+from coach.record.events import apply_event, fold, start_events, step_event, step_of, tally_of
+from coach.record.kinds import RETURN, STEP_KINDS
 from coach.record.store import BatchRow, Event, NewEvent, Stale, Store, Tally, now
 from coach.record.stored import layout_to_json
+from coach.record.taking_back import last_standing, latest_key, undo_event
 
 STILL_THERE = timedelta(minutes=10)
 """How long a break may be without the fence being doubted."""
@@ -97,52 +86,21 @@ class Session:
         for event in self.events[len(self.events) - len(cuts) :]:
             apply_event(self.walker, event)
 
-    def undo_change(self) -> Event | None:
-        """Takes back the change that was the last thing done, and returns its event; None if a step came after it.
+    def undo(self, *, whole: bool = False) -> tuple[Event, ...]:
+        """Takes back what was done last and still stands, all or none, and returns it, the latest first.
+
+        What one answer changed is always taken back together. Of several cuts that one key completed it is the latest,
+        or all of them if `whole`.
 
         Raises:
             Stale, CoachError: as for `complete`.
         """
-        latest = latest_change(self.events)
-        if latest is not None:
-            self.change([_undo(latest)])
-        return latest
-
-    def undo(self) -> Step | None:
-        """Takes back the latest step that still stands, and returns it; None if there is none left.
-
-        Raises:
-            Stale, CoachError: as for `complete`.
-        """
-        latest = last_standing(self.events)
-        if latest is None:
-            return None
-        self.change([*self._marks_back(latest), _undo(latest)])
-        return step_of(latest)
-
-    def undo_key(self) -> tuple[Step, ...]:
-        """Takes back, all or none, what the last key completed: the latest step, or the cuts recorded along with it.
-
-        Returns:
-            the steps, the latest first; none if there is none left.
-
-        Raises:
-            Stale, CoachError: as for `complete`.
-        """
-        latest = _latest_key(self.events)
-        if len(latest) < 2:
-            step = self.undo()
-            return () if step is None else (step,)
-        self.change([_undo(event) for event in latest])
-        return tuple(step_of(event) for event in latest)
-
-    def _marks_back(self, cut: Event) -> list[NewEvent]:
-        """If the cut's mark was moved to where it went wrong, what puts it back to where it was laid out."""
-        if cut.kind != StepKind.CUT or not any(event.kind == MEND for event in self.events):
-            return []
-        from coach.record.change_events import unmend_events  # few batches need it
-
-        return unmend_events(self.walker, step_of(cut).side)
+        latest = latest_key(self.events)
+        if not whole and all(event.kind in STEP_KINDS for event in latest):
+            latest = latest[:1]
+        if latest:
+            self.change([undo_event(event) for event in latest])
+        return tuple(latest)
 
     def after(self, events: Sequence[NewEvent]) -> Walker:
         """Where the walk would stand after `events`; nothing is written.
@@ -200,38 +158,13 @@ class Session:
         return len(newer)
 
     def _append(self, events: Sequence[NewEvent], tally: Tally) -> None:
+        latest = self.events[-1].number
+        of_one_key = [(kind, {**data, "key": latest + 1}) for kind, data in events]
         try:
-            self.events += self._store.append(self.id, self.events[-1].number, events, tally)
+            self.events += self._store.append(self.id, latest, of_one_key, tally)
         except Stale:
             self.catch_up()
             raise
-
-
-def _latest_key(events: Sequence[Event]) -> list[Event]:
-    """What one key recorded last and still stands, the latest first.
-
-    Events that are written at once bear the same time, and no other key can come within that millisecond, so cuts of
-    one setting at the log's end that bear the same time are one key's. After a change of the batch they are taken back
-    one by one, since the change may build on each of them.
-    """
-    undone = undone_numbers(events)
-    standing = (event for event in reversed(events) if event.number not in undone and event.kind != UNDO)
-    found: list[Event] = []
-    for event in standing:
-        if event.kind == RETURN and not found:
-            continue
-        if event.kind != StepKind.CUT or (found and not _of_one_key(event, found[0])):
-            break
-        found.append(event)
-    return found
-
-
-def _of_one_key(one: Event, other: Event) -> bool:
-    return one.at == other.at and one.data["setting"] == other.data["setting"]
-
-
-def _undo(event: Event) -> NewEvent:
-    return UNDO, {"number": event.number, "of": event.kind}
 
 
 def start(store: Store, name: str, job: Job, settings: Settings, unit: Unit) -> Session:

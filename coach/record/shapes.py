@@ -16,9 +16,9 @@ from coach.lengths import Graduation, Unit
 from coach.plan.job import Board
 from coach.plan.steps import BENCH_KINDS, StepKind
 from coach.plan.wrong import Mistake, Verdict
-from coach.record import events as change
-from coach.record.events import RETURN, SETTINGS, START, UNDO
+from coach.record import kinds
 from coach.record.json_text import shown
+from coach.record.kinds import RETURN, SETTINGS, START, UNDO
 from coach.record.store import Event
 from coach.shop.aids import MOST_BLOCKS
 from coach.shop.tools import Shop
@@ -40,13 +40,13 @@ _SETTINGS: Shape = {
     "smallest_first?": bool,
     "rigs?": list[int],
 }
-SHAPES: Mapping[str, Shape] = {
+_BY_KIND: Mapping[str, Shape] = {
     START: {"layouts": list[Layout], "shop": Shop, "unit": Unit},
     SETTINGS: _SETTINGS,
     RETURN: {},
     UNDO: {"number": int, "of": str, "reason?": str},
     StepKind.PREPARE: {"topic": str},
-    StepKind.SET_FENCE: {"setting": int, "reading": str | None},
+    StepKind.SET_FENCE: {"setting": int, "reading": str | None, "fence_mm?": float | None},
     StepKind.CHECK: {"setting": int, "mark_mm": float, "measured_mm": float | None},
     StepKind.CUT: {
         **_BOARD,
@@ -60,12 +60,12 @@ SHAPES: Mapping[str, Shape] = {
         "mark_mm": float,
     },
     **{kind: {**_BOARD, "end": End} for kind in BENCH_KINDS},
-    change.SPOIL: {**_BOARD, "spare": int | None, "reason": str},
-    change.DROP: {**_BOARD, "spare": int | None, "reason": str},
-    change.LABEL: {**_BOARD, "label": str},
-    change.ADD: {"boards": list[Board], "settings": _SETTINGS},
-    change.MEND: {**_BOARD, "end": End, "joint": EndLayout, "settings": _SETTINGS},
-    change.WRONG: {
+    kinds.SPOIL: {**_BOARD, "spare": int | None, "reason": str},
+    kinds.DROP: {**_BOARD, "spare": int | None, "reason": str},
+    kinds.LABEL: {**_BOARD, "label": str},
+    kinds.ADD: {"boards": list[Board], "settings": _SETTINGS},
+    kinds.MEND: {**_BOARD, "end": End, "joint": EndLayout, "settings": _SETTINGS},
+    kinds.WRONG: {
         **_BOARD,
         "end": End,
         "tail": int,
@@ -74,10 +74,11 @@ SHAPES: Mapping[str, Shape] = {
         "off_mm": float,
         "verdict": Verdict,
     },
-    **dict.fromkeys((change.ASIDE, change.TAKE_UP, change.SKIP, change.BOARD_FIRST), _BOARD),
-    change.SETTING_FIRST: {"setting": int},
-    change.SHOP: {"shop": Shop, "settings": _SETTINGS},
+    **dict.fromkeys((kinds.ASIDE, kinds.TAKE_UP, kinds.SKIP, kinds.BOARD_FIRST), _BOARD),
+    kinds.SETTING_FIRST: {"setting": int},
+    kinds.SHOP: {"shop": Shop, "settings": _SETTINGS},
 }
+SHAPES: Mapping[str, Shape] = {kind: {**shape, "key?": int} for kind, shape in _BY_KIND.items()}
 """What the data of each kind of event holds; keys beyond these are let be."""
 
 _ABOVE_ZERO = frozenset(

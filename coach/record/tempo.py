@@ -9,8 +9,9 @@ from itertools import groupby
 
 from coach.plan.steps import StepKind
 from coach.plan.walker import Walker
-from coach.record.events import STEP_KINDS, UNDO, undone_numbers
+from coach.record.kinds import STEP_KINDS, UNDO
 from coach.record.store import Event
+from coach.record.taking_back import undone_numbers
 
 LATEST_CUTS, LATEST_MOVES = 50, 10
 """How many of the latest count: a person gets quicker over a batch, and slower over a day."""

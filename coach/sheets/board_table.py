@@ -8,8 +8,9 @@ from datetime import datetime
 
 from coach.plan.steps import BENCH_KINDS, StepKind
 from coach.plan.walker import Walker
-from coach.record.events import DROP, SPOIL, undone_numbers
+from coach.record.kinds import DROP, SPOIL
 from coach.record.store import Event
+from coach.record.taking_back import undone_numbers
 from coach.words import End
 
 BENCH_WORDS = {

@@ -8,8 +8,9 @@ import json
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from coach.record.events import REVOCABLE_KINDS, START, STEP_KINDS, UNDO, undone_numbers
+from coach.record.kinds import CHANGE_KINDS, START, STEP_KINDS, UNDO
 from coach.record.store import BatchRow, Event, Store
+from coach.record.taking_back import undone_numbers
 
 COLUMNS = ("at", "kind", "batch", "board", "end", "tail", "faces", "edge", "mark_mm", "undone")
 _LEFT_OUT = frozenset({"layouts", "shop", "serves", "own", "settings"})
@@ -35,7 +36,7 @@ def event_as_json(batch: str, event: Event, *, undone: bool) -> dict[str, Any]:
     if "setting" in data:
         data["setting"] += 1
     found |= data
-    if event.kind in STEP_KINDS | REVOCABLE_KINDS:
+    if event.kind in STEP_KINDS | CHANGE_KINDS:
         found["undone"] = undone
     return found
 

@@ -124,7 +124,7 @@ def _order(job: Job, steps: Sequence[Step], walker: Walker, saying: Saying) -> I
             assert step.side is not None
             of_board.setdefault(step.side.board, []).append(step)
         for _, run in groupby(of_board, key=lambda number: id(job.pattern_of(number).part)):
-            plain += _run(job, {number: of_board[number] for number in run}, saying)
+            plain += _run(walker, {number: of_board[number] for number in run}, saying)
         plain.append("")
     aligned = iter(columns([line for line in plain if isinstance(line, tuple)]))
     for line in plain:
@@ -134,14 +134,15 @@ def _order(job: Job, steps: Sequence[Step], walker: Walker, saying: Saying) -> I
             yield Text("    " + next(aligned))
 
 
-def _run(job: Job, run: Mapping[int, Sequence[Step]], saying: Saying) -> Iterator[str | tuple[str, ...]]:
+def _run(walker: Walker, run: Mapping[int, Sequence[Step]], saying: Saying) -> Iterator[str | tuple[str, ...]]:
     """Boards of one part that follow one another at a setting, in the order in which they lie."""
+    job = walker.job
     numbers = list(run)
     first, last = job.board(numbers[0]).label, job.board(numbers[-1]).label
     yield f"  {first}" if len(numbers) == 1 else f"  {first} … {last} ({len(numbers)} boards, in this order)"
     alike: dict[tuple[tuple[str, ...], ...], list[int]] = {}
     for number, steps in run.items():
-        alike.setdefault(tuple(_cut_row(step, saying) for step in steps), []).append(number)
+        alike.setdefault(tuple(_cut_row(walker, step, saying) for step in steps), []).append(number)
     for rows, boards in alike.items():
         if len(alike) > 1:
             which = ", ".join(job.board(number).label.rsplit(" ", 1)[1] for number in boards)
@@ -156,11 +157,14 @@ def _run(job: Job, run: Mapping[int, Sequence[Step]], saying: Saying) -> Iterato
 _CUT_COLUMNS = ("turn", "end leads", "edge at jig", "face up", "tail", "side", "mark")
 
 
-def _cut_row(step: Step, saying: Saying) -> tuple[str, ...]:
+def _cut_row(walker: Walker, step: Step, saying: Saying) -> tuple[str, ...]:
+    """A cut's row: its mark as the fence setting cuts it, and as drawn where that differs."""
     assert step.side is not None and step.mark_mm is not None and step.edge is not None and step.face_up is not None
     side = step.side
     turn = "no turn" if step.turn is None else step.turn.value
-    return turn, side.end, step.edge, step.face_up, str(side.tail), side.faces, saying.length(step.mark_mm)
+    mark, drawn = saying.length(walker.mark_as_cut_mm(side)), saying.length(step.mark_mm)
+    mark += "" if mark == drawn else f" (drawn {drawn})"
+    return turn, side.end, step.edge, step.face_up, str(side.tail), side.faces, mark
 
 
 def advice_lines(notes: Iterable[tuple[str, Advice]]) -> Iterator[Text]:

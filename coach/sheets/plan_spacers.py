@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Any
 
+from coach.plan.geometry import mark_at_fence_mm
 from coach.plan.job import EQUAL_MM, Job
 from coach.plan.settings import Settings
 from coach.plan.spacers import Spacers, Stack, allowed_fences, spacers, stacks
@@ -80,26 +81,32 @@ def _runs(settings: Settings) -> list[range]:
 
 
 def _allowed(job: Job, settings: Settings, run: range) -> list[Interval]:
-    return allowed_fences(job, settings)[run.start : run.stop]
+    """Where the fence may stand at each setting; at the first it stands where the walk has it, which is printed."""
+    start_mm = settings.fence_mm[run.start]
+    return [Interval(start_mm, start_mm, start_mm), *allowed_fences(job, settings)[run.start + 1 : run.stop]]
 
 
 def _to_make(job: Job, found: Spacers, first: int, saying: Saying) -> Iterator[str]:
     """The spacers for the rig in use, whose settings begin with number `first`."""
     made = [f"{counted(count, 'spacer')} of {saying.length(length)}" for length, count in found.kinds]
     yield from wrapped(f"Make {' and '.join([', '.join(made[:-1]), made[-1]] if made[1:] else made)}.")
-    reading = saying.on(job.shop.fence).reading(found.fence_mm[0] + job.shop.fence.zero_mm)
+    fence, jig = job.shop.fence, job.shop.jig
+    mark = saying.length(mark_at_fence_mm(jig, job.shop.saw.kerf_mm, found.fence_mm[0]))
+    start = f"by a scrap cut that stands {mark} from its edge"
+    if fence.graduation is not None:
+        start = f"to {saying.on(fence).reading(found.fence_mm[0] + fence.zero_mm)}, {start},"
     towards = "towards" if found.fence_mm[-1] < found.fence_mm[0] else "away from"
     several = len(found.moves_mm) > 1
     further = "each further setting" if several else f"setting {first + 1}"
     if towards == "towards":
         between, take = ("all the spacers", "a spacer") if several else ("the spacer", "it")
         yield from wrapped(
-            f"Set the fence for setting {first} ({reading}) by a scrap cut and clamp a stop to its rail on the "
+            f"Set the fence for setting {first} {start} and clamp a stop to its rail on the "
             f"blade's side, with {between} between. For {further} take {take} out and bring the fence up."
         )
     else:
         yield from wrapped(
-            f"Set the fence for setting {first} ({reading}) by a scrap cut and clamp a stop against it on the blade's "
+            f"Set the fence for setting {first} {start} and clamp a stop against it on the blade's "
             f"side. For {further} move the fence away and put {'one more' if several else 'the'} spacer between."
         )
     if len(found.kinds) > 1:
@@ -137,7 +144,7 @@ def _stacked(job: Job, piles: Sequence[Stack], first: int, saying: Saying, *, to
             f"Not within tolerance, though no stack of these comes nearer: {', '.join(far)}. Set the fence there by a "
             "scale or by a scrap cut."
         )
-    if far and all(pattern.tolerance_mm <= EQUAL_MM for pattern in job.patterns):
+    if far and all(job.tolerance_mm(pattern) <= EQUAL_MM for pattern in job.patterns):
         yield from wrapped(
             "Nothing may shift, since the fence has no scale and no layout has a tolerance; with tolerance = "
             '"0.2 mm" in a layout its marks may shift so far.'

@@ -92,6 +92,6 @@ def _served(stop: Stop) -> str:
 
 
 def _moved(mm: float, saying: Saying) -> str:
-    if abs(mm) < 0.0005:
+    if saying.length(abs(mm)) == saying.length(0.0):
         return "stays"
     return f"{saying.length(abs(mm))} {'away from' if mm > 0 else 'towards'} you"

@@ -26,8 +26,6 @@ from coach.sheets.plan_totals import duration, wrapped
 from coach.sheets.saying import Saying, counted, reading_at, rig_words
 from coach.words import Edge, Turn
 
-SHOWN_MM = 0.0005  # a shift that is less isn't one
-
 
 def why_lines(job: Job, settings: Settings, steps: Sequence[Step], saying: Saying) -> list[str]:
     """Why no fewer settings and turns do, and what rounding shifts; in lines of a page."""
@@ -190,7 +188,7 @@ def _turns_of(proof: TurnsProof) -> Iterator[str]:
 def _rounding(job: Job, settings: Settings, saying: Saying) -> Iterator[str]:
     yield "What rounding shifts"
     found = end_shifts(job, settings)
-    if all(abs(shift) < SHOWN_MM for shifts in found for shift in shifts.marks.values()):
+    if all(_none(shift, saying) for shifts in found for shift in shifts.marks.values()):
         yield from wrapped("Nothing: every setting stands where its marks are.")
         return
     yield from wrapped(
@@ -225,12 +223,17 @@ def _end(same: Sequence[EndShifts], saying: Saying) -> Iterator[str]:
 
 
 def _signed(mm: float, saying: Saying) -> str:
-    if abs(mm) < SHOWN_MM:
+    if _none(mm, saying):
         return "none"
     return f"{'+' if mm > 0 else '−'}{saying.length(abs(mm))}"
 
 
 def _wider(mm: float, saying: Saying) -> str:
-    if abs(mm) < SHOWN_MM:
+    if _none(mm, saying):
         return "as drawn"
     return f"{saying.length(abs(mm))} {'wider' if mm > 0 else 'narrower'}"
+
+
+def _none(mm: float, saying: Saying) -> bool:
+    """Whether so little is shown as nothing."""
+    return saying.length(abs(mm)) == saying.length(0.0)

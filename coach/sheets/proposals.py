@@ -23,8 +23,7 @@ _ROUNDED_MM = 0.0005
 def fit_lines(found: Fit, saying: Saying) -> Iterator[str]:
     """What fitting a layout to the scale changes: settings, and each mark, tail and socket."""
     shop = found.job.shop
-    step = saying.reading(found.graduations.step_mm)
-    yield f"“{found.drawn.name}”, fitted to the fence's graduations of {step}"
+    yield f"“{found.drawn.name}”, fitted to the fence's graduations of {saying.on(shop.fence).step()}"
     if shop.sample:
         yield sample_shop_note()
     yield f"as drawn: {_settings_as_drawn(found)}"
@@ -65,7 +64,7 @@ def family_lines(family: Family, found: Proposal, shop: Shop, saying: Saying) ->
         yield f"the fence has no scale, so its settings are taken from a grid of {grid} of its travel"
         yield from _how_sure(found, "that grid")
     else:
-        yield f"settings are taken from the graduations of the fence's scale, {saying.reading(_step(shop))}"
+        yield f"settings are taken from the graduations of the fence's scale, {saying.on(shop.fence).step()}"
         yield from _how_sure(found, "graduations")
     yield from _narrowed_ranges(family, shop, saying)
     yield ""
@@ -132,11 +131,6 @@ def _narrowed_ranges(family: Family, shop: Shop, saying: Saying) -> Iterator[str
     ):
         if found > wanted + 1e-9:
             yield f"{what} were taken from {saying.length(found)} on, since {why}"
-
-
-def _step(shop: Shop) -> float:
-    assert shop.fence.graduation is not None
-    return float(shop.fence.graduation.step_mm)
 
 
 def _settings_as_drawn(found: Fit) -> str:

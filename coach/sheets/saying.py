@@ -74,6 +74,11 @@ class Saying:
             return show_length(mm, self.unit)
         return show_length(mm, self.graduation.unit, self.graduation)
 
+    def step(self) -> str:
+        """The scale's smallest graduation."""
+        assert self.graduation is not None
+        return show_length(float(self.graduation.step_mm), self.graduation.unit, self.graduation)
+
     def move(self, mm: float | None) -> str:
         """How far the fence moves and which way, in the scale's unit; positive is away from the blade."""
         if mm is None:

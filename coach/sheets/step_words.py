@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from coach.plan.geometry import cut_length_mm
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import WORTH_MOVING_MM, Walker
+from coach.sheets.mark_words import drawn_words, mark_words
 from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying, counted, reading_at, rig_words
 from coach.trade.reminders import checklist, topic_title
 from coach.words import End, Face, Joint, Side
@@ -85,7 +86,8 @@ def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
     if walker.changes_rig(step.setting):
         how = f"Change over: {rig_words(walker.job.shop, walker.settings.rig(step.setting))}. A scrap cut comes first."
     elif move is None:
-        how = f"The fence stands at the {shop.fence.side} of the blade; set it from the scale."
+        by = "by measuring; the scrap cut shows the rest" if shop.fence.graduation is None else "from the scale"
+        how = f"The fence stands at the {shop.fence.side} of the blade; set it {by}."
     elif abs(move) < 0.005:
         how = "It was left here: make sure that it reads so and is locked."
     else:
@@ -99,8 +101,10 @@ def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
     ]
     if not jig.wide_leads:
         lines.append("Feeding draws a board off such a jig: clamp it, or use a heel behind it.")
-    if walker.fence.offset_mm and not walker.changes_rig(step.setting):
-        lines.append(f"The reading includes what the scrap cut has shown: {_signed(walker.fence.offset_mm, saying)}.")
+    offset_mm = walker.offset_mm(step.setting)
+    if saying.length(abs(offset_mm)) != saying.length(0.0):
+        what = "distance" if shop.fence.graduation is None else "reading"
+        lines.append(f"The {what} includes what the scrap cut has shown: {_signed(offset_mm, saying)}.")
     return Told(
         f"Setting {step.setting + 1} of {len(walker.settings.fence_mm)}", f"Set the fence to {reading}", tuple(lines)
     )
@@ -110,11 +114,13 @@ def _tell_check(walker: Walker, step: Step, saying: Saying, key: str) -> Told:
     assert step.mark_mm is not None
     assert step.setting is not None
     side = "far" if walker.job_at(step.setting).shop.jig.wide_leads else "near"
+    drawn = drawn_words(walker, step.setting, saying)
+    beside = f" ({drawn})" if drawn else ""
     return Told(
         "Scrap cut",
         f"Cut scrap and measure: {saying.length(step.mark_mm)}",
         (
-            f"From the edge at the jig to the {side} side of the kerf, along the end.",
+            f"From the edge at the jig to the {side} side of the kerf, along the end{beside}.",
             f"Right within {saying.length(WORTH_MOVING_MM)}: {key}, as for any step. Else: m, and type what it is.",
             "Cut from both edges, the wood left shows the error twice as large (m offers it).",
         ),
@@ -143,7 +149,7 @@ def _tell_cut(walker: Walker, step: Step, saying: Saying) -> Told:
         (
             turn,
             lie_words(step),
-            f"Mark {saying.length(step.mark_mm)} from the {side.faces} edge; the cut is {saying.length(length)} long.",
+            f"{mark_words(walker, step, saying)} The cut is {saying.length(length)} long.",
         ),
     )
 

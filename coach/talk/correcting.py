@@ -8,9 +8,11 @@ from coach.lengths import parse_length
 from coach.plan.steps import StepKind
 from coach.plan.wrong import Mistake, Verdict
 from coach.record import corrections
-from coach.record.events import WRONG, step_of, undone_numbers
+from coach.record.events import step_of
+from coach.record.kinds import WRONG
 from coach.record.session import Session
 from coach.record.store import Event
+from coach.record.taking_back import undone_numbers
 from coach.sheets.saying import Saying
 from coach.sheets.step_words import side_words
 from coach.talk.asking import Asker

@@ -11,22 +11,54 @@ from coach.plan.steps import Step
 from coach.record.session import Session
 from coach.sheets.saying import Saying
 from coach.shop.tools import Jig
+from coach.talk.asking import Asker
 
 TOO_FAR_MM = 10.0
 """A scrap cut further off than this is a fence set wrong, or a slip of the pen; an offset wouldn't cure it."""
 
 
-def mark_from_both(jig: Jig, kerf_mm: float, width_mm: float, left_mm: float, expected_mm: float) -> float:
-    """The mark in mm, from a scrap cut from both edges and the wood left between its two kerfs.
+KERF_OFF_MM = 0.3
+"""A measure that is a kerf's width away from what is expected, within so much, may go to the kerf's other side."""
 
-    The mark is the kerf's side that faces the tail: its far side on a jig whose wide end leads, else its near one. On a
-    scrap of over twice the mark the kerfs stand apart by what the two marks leave, on a narrower one they have crossed
-    over. Of the two marks that leave so much wood, it is the one nearest to what is expected.
+
+def marks_from_both(jig: Jig, kerf_mm: float, width_mm: float, left_mm: float) -> tuple[float, float]:
+    """The two marks in mm that leave so much wood between the kerfs of a scrap cut from both edges.
+
+    The mark m is the kerf's side that faces the tail: its far side on a jig whose wide end leads, else its near one; k
+    is the kerf along the end. Far sides: kerfs that stand apart leave width - 2m, crossed ones 2(m - k) - width. Near
+    sides: apart they leave width - 2(m + k), crossed 2m - width.
+
+    Returns:
+        the mark if the kerfs stand apart, and the mark if they have crossed.
     """
     kerf = kerf_mm / math.cos(jig.slope)
     apart, crossed = (0.0, kerf) if jig.wide_leads else (-kerf, 0.0)
-    marks = ((width_mm - left_mm) / 2 + apart, (width_mm + left_mm) / 2 + crossed)
-    return min(marks, key=lambda mark: abs(mark - expected_mm))
+    return (width_mm - left_mm) / 2 + apart, (width_mm + left_mm) / 2 + crossed
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What a measure on the scrap may mean.
+
+    Attributes:
+        marks_mm: what the mark may be: one, or several that only the person can tell apart.
+        question: asks which.
+        choices: an answer for each mark.
+        told: what there is to know before answering.
+    """
+
+    marks_mm: tuple[float, ...]
+    question: str = ""
+    choices: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
+
+
+async def settled(asker: Asker, found: Measured) -> float | None:
+    """The mark in mm, asked for where the measure may mean several; None if the person goes back."""
+    if len(found.marks_mm) == 1:
+        return found.marks_mm[0]
+    chosen = await asker.choose(found.question, found.choices, found.told)
+    return None if chosen is None else found.marks_mm[chosen]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +91,30 @@ class ScrapCut:
         """A length in mm, as typed; CoachError if it isn't one."""
         return float(parse_length(typed))
 
-    def from_one_edge(self, mark: str) -> float:
-        """The mark in mm, from its length as typed; CoachError if it isn't one, or is far from what is expected."""
-        return self._believed(self.length(mark))
+    def from_one_edge(self, mark: str) -> Measured:
+        """What a mark as typed may mean; CoachError if it isn't a length, or is far from what is expected.
 
-    def from_both_edges(self, width: str, left: str) -> float:
-        """The mark in mm, from the scrap's width and the wood left between its kerfs, as typed.
+        One that is off by the kerf's width may have been taken to the kerf's other side, which only the person knows.
+        """
+        mark_mm = self._believed(self.length(mark))
+        kerf_mm = self.kerf_mm / math.cos(self.jig.slope)
+        if abs(abs(mark_mm - self.expected_mm) - kerf_mm) > min(KERF_OFF_MM, kerf_mm / 3):
+            return Measured((mark_mm,))
+        other = "near" if self.side == "far" else "far"
+        to_other_mm = mark_mm + (kerf_mm if other == "near" else -kerf_mm)
+        show = self.saying.length
+        return Measured(
+            (mark_mm, to_other_mm),
+            "To which side of the kerf was that measured, as seen from the edge?",
+            (f"To the {self.side} side, as asked: {show(mark_mm)}", f"To the {other} side: {show(to_other_mm)} then"),
+            (f"{show(mark_mm)} is one kerf ({show(kerf_mm)}) away from {show(self.expected_mm)}.",),
+        )
+
+    def from_both_edges(self, width: str, left: str) -> Measured:
+        """What the scrap's width and the wood left between its kerfs, as typed, may mean.
+
+        On a scrap of over twice the mark the kerfs stand apart, on a narrower one they have crossed over. Where both
+        make a mark that may be, only the person knows.
 
         Raises:
             CoachError: they aren't lengths, don't fit together, or make a mark far from what is expected.
@@ -72,13 +122,32 @@ class ScrapCut:
         width_mm, left_mm = self.length(width), self.length(left)
         if left_mm >= width_mm:
             raise CoachError("The wood left is no less than the scrap's width; expected less.")
-        return self._believed(mark_from_both(self.jig, self.kerf_mm, width_mm, left_mm, self.expected_mm))
+        marks_mm = marks_from_both(self.jig, self.kerf_mm, width_mm, left_mm)
+        nearer = self._believed(min(marks_mm, key=lambda mark: abs(mark - self.expected_mm)))
+        show = self.saying.length
+        if show(marks_mm[0]) == show(marks_mm[1]) or any(
+            abs(mark - self.expected_mm) > TOO_FAR_MM for mark in marks_mm
+        ):
+            return Measured((nearer,))
+        apart, crossed = marks_mm
+        return Measured(
+            marks_mm,
+            "Have the two kerfs crossed?",
+            (
+                f"No: each kerf stands on its own edge's half, {show(apart)} from it",
+                f"Yes: each has gone past the other, {show(crossed)} from its edge",
+            ),
+            (
+                f"A scrap {show(width_mm)} wide is about twice the mark. One well over twice as wide as "
+                f"{show(self.expected_mm)} leaves no doubt.",
+            ),
+        )
 
     def _believed(self, mark_mm: float) -> float:
         off = abs(mark_mm - self.expected_mm)
         if off > TOO_FAR_MM:
             raise CoachError(
-                f"That is {self.saying.length(off)} off. Look at the scale and measure again; if it is so, set the "
+                f"That is {self.saying.length(off)} off. Look at the fence and measure again; if it is so, set the "
                 f"fence anew ({self.back}, then u) before you correct the rest."
             )
         return mark_mm

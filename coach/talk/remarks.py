@@ -3,41 +3,82 @@
 from __future__ import annotations
 
 import shlex
+from collections.abc import Callable, Mapping, Sequence
 
 from coach.errors import CoachError
-from coach.plan.steps import Step
+from coach.plan.steps import StepKind
 from coach.plan.walker import Walker
-from coach.record.events import ADD, ASIDE, BOARD_FIRST, DROP, LABEL, SETTING_FIRST, SKIP, SPOIL, TAKE_UP
+from coach.record.events import step_of
+from coach.record.kinds import (
+    ADD,
+    ASIDE,
+    BOARD_FIRST,
+    DROP,
+    LABEL,
+    MEND,
+    SETTING_FIRST,
+    SHOP,
+    SKIP,
+    SPOIL,
+    STEP_KINDS,
+    TAKE_UP,
+    UNDO,
+    WRONG,
+)
 from coach.record.session import Session
 from coach.record.store import Event, Stale
 from coach.sheets.saying import Saying
 from coach.sheets.step_words import briefly
+from coach.talk.pace import amount
 
 NOTHING_CHANGED = "Nothing was changed."
 NOT_A_SCRAP_CUT = "Only a scrap cut is measured; this step is not one."
 
 
-def taken_back(walker: Walker, step: Step | None, saying: Saying) -> str:
-    """What `step`, which undo has taken back, was."""
-    return "Nothing to take back." if step is None else f"Taken back: {briefly(walker, step, saying)}."
+def taken_back(walker: Walker, events: Sequence[Event], saying: Saying) -> str:
+    """What `events`, which undo has taken back, the latest first, were, and what is so again."""
+    if not events:
+        return "Nothing to take back."
+    steps = [step_of(event) for event in events if event.kind in STEP_KINDS]
+    if len(steps) == 1 == len(events):
+        return f"Taken back: {briefly(walker, steps[0], saying)}."
+    if len(steps) == len(events):
+        return f"Taken back: {amount(steps)}, all that the last key had completed."
+    said = [_CHANGES[event.kind](walker, event) for event in reversed(events) if event.kind in _CHANGES]
+    return f"Taken back: {'; '.join(dict.fromkeys(filter(None, said)))}."
 
 
-_CHANGES = {
-    SPOIL: "{board} isn't spoiled",
-    DROP: "{board} isn't left out",
-    LABEL: "{board} has its old label",
-    ADD: "the boards that were added are gone",
-    ASIDE: "{board} isn't put aside",
-    TAKE_UP: "{board} is put aside again",
-    SKIP: "{board} isn't skipped",
-    BOARD_FIRST: "{board} doesn't come first",
-    SETTING_FIRST: "no setting comes first",
+def _wrong_again(_walker: Walker, event: Event) -> str:
+    data = event.data
+    return f"what was said of {data['board']}, end {data['end']}, tail {data['tail']}, {data['faces']} side"
+
+
+def _spoiled_again(walker: Walker, event: Event) -> str:
+    spare = event.data["spare"]
+    board = f"{event.data['board']} isn't spoiled"
+    return board if spare is None else f"{board}, {walker.job.board(spare).label} is a spare again"
+
+
+def _asked_again(walker: Walker, event: Event) -> str:
+    del walker
+    return "the cut stands again" if event.data["of"] == StepKind.CUT else ""
+
+
+_CHANGES: Mapping[str, Callable[[Walker, Event], str]] = {
+    WRONG: _wrong_again,
+    UNDO: _asked_again,
+    SPOIL: _spoiled_again,
+    DROP: lambda _, event: f"{event.data['board']} isn't left out",
+    LABEL: lambda _, event: f"{event.data['board']} has its old label",
+    ADD: lambda *_: "the boards that were added are gone",
+    MEND: lambda _, event: f"{event.data['board']}, end {event.data['end']}, has its own marks and baseline",
+    ASIDE: lambda _, event: f"{event.data['board']} isn't put aside",
+    TAKE_UP: lambda _, event: f"{event.data['board']} is put aside again",
+    SKIP: lambda _, event: f"{event.data['board']} isn't skipped",
+    BOARD_FIRST: lambda _, event: f"{event.data['board']} doesn't come first",
+    SETTING_FIRST: lambda *_: "no setting comes first",
+    SHOP: lambda *_: "blade, jig, fence and scale are as they were",
 }
-
-
-def change_taken_back(event: Event) -> str:
-    """What is so again once a change has been taken back."""
-    return f"Taken back: {_CHANGES[event.kind].format(board=event.data.get('board', ''))}."
 
 
 def refused(error: CoachError) -> str:

@@ -10,7 +10,7 @@ from textual.app import App
 from coach.preferences import remember
 from coach.record.session import Session
 from coach.talk import remarks
-from coach.tui.context import Context
+from coach.talk.context import Context
 from coach.tui.theme import DARK, LIGHT
 
 

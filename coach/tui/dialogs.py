@@ -16,7 +16,7 @@ from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from coach.errors import CoachError
-from coach.tui.keyguard import REPEAT_S
+from coach.talk.keyguard import REPEAT_S
 
 Answer = TypeVar("Answer")
 

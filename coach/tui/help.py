@@ -14,10 +14,10 @@ from textual.widgets import Footer, Static
 from coach import places
 from coach.preferences import Action
 from coach.sheets.saying import sample_shop_note
+from coach.talk.context import Context
+from coach.talk.pace import MOST_UNASKED_BOARDS
 from coach.trade.reminders import MANUAL, cut_habits
-from coach.tui.context import Context
 from coach.tui.keys import KeyMap
-from coach.tui.pace import MOST_UNASKED_BOARDS
 
 DOES = {
     Action.DONE: "this step is done",

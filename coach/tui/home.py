@@ -19,7 +19,7 @@ from coach.record.session import Session
 from coach.record.store import BatchRow
 from coach.sheets.board_table import when
 from coach.sheets.saying import counted, sample_shop_note
-from coach.tui.context import Context
+from coach.talk.context import Context
 from coach.tui.found import Found, find_layouts
 from coach.tui.paint import bar
 

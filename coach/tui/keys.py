@@ -9,7 +9,7 @@ from textual.content import Content
 
 from coach.plan.steps import Step, StepKind
 from coach.preferences import Action
-from coach.tui.pace import Pace
+from coach.talk.pace import Pace
 
 APP_KEYS = ("ctrl+c", "ctrl+q", "ctrl+t")
 """What the app does on every screen."""

@@ -14,9 +14,9 @@ from textual.widgets import DataTable, Footer, Input, Static
 
 from coach.errors import CoachError
 from coach.plan.steps import StepKind
-from coach.record.events import undone_numbers
 from coach.record.session import Session
 from coach.record.store import Event
+from coach.record.taking_back import undone_numbers
 from coach.sheets.board_table import BENCH_WORDS, BoardProgress, board_progress, total, when
 from coach.sheets.saying import SAMPLE_SHOP, Saying, counted, sample_shop_note
 from coach.talk.remarks import refused

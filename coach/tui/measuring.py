@@ -13,12 +13,12 @@ from coach.errors import CoachError
 from coach.plan.steps import Step
 from coach.record.session import Session
 from coach.sheets.saying import Saying
-from coach.talk.measured import ScrapCut
+from coach.talk.measured import Measured, ScrapCut
 from coach.tui.dialogs import Field
 
 
-class MeasureScreen(ModalScreen[float | None]):
-    """Closes with the mark as measured, in mm, or None."""
+class MeasureScreen(ModalScreen[Measured | None]):
+    """Closes with what was measured, or None."""
 
     CSS_PATH = "screens.tcss"
     BINDINGS = [
@@ -56,14 +56,14 @@ class MeasureScreen(ModalScreen[float | None]):
     def action_take(self) -> None:
         """Takes what was typed, if it makes sense."""
         try:
-            mark = self._mark_mm()
+            found = self._found()
         except CoachError as error:
             self._refuse(str(error))
             return
-        if mark is None:
+        if found is None:
             self._refuse("Type what was measured, or press escape if the cut is right.")
             return
-        self.dismiss(mark)
+        self.dismiss(found)
 
     def _refuse(self, why: str) -> None:
         """Says why, right below the field that is typed in, where a small window shows it too."""
@@ -73,7 +73,7 @@ class MeasureScreen(ModalScreen[float | None]):
             self.query_one("#dialog").move_child(wrong, after=self.focused)
         wrong.call_after_refresh(wrong.scroll_visible, animate=False)
 
-    def _mark_mm(self) -> float | None:
+    def _found(self) -> Measured | None:
         typed = {name: self.query_one(f"#{name}", Input).value.strip() for name in ("mark", "width", "left")}
         if typed["mark"] and (typed["width"] or typed["left"]):
             raise CoachError("Both ways are filled in; expected the first field alone, or the other two.")

@@ -20,7 +20,7 @@ from coach.plan.walker import Walker
 from coach.record.session import Session, checked_name, name_after, start
 from coach.sheets.plan_page import shop_line
 from coach.sheets.saying import Saying, counted, sample_shop_note
-from coach.tui.context import Context
+from coach.talk.context import Context
 from coach.tui.paint import settings_lines
 
 MOST_SETTINGS = 12

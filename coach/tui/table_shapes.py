@@ -132,7 +132,7 @@ def view_of(walker: Walker, step: Step) -> TableView:
         cleared=False,
         now=_kerf(walker, side),
         rig=rig,
-        fence_mm=walker.settings.fence_mm[step.setting],
+        fence_mm=walker.cuts_at_mm(step.setting),
     )
 
 
@@ -169,7 +169,7 @@ def _kerf(walker: Walker, side: Side) -> Kerf:
     kerf_mm, length_mm = walker.job.shop.saw.kerf_mm, pattern.ends[side.end].tail_length_mm
     shallow_mm = length_mm - kerf_mm * math.sin(jig.slope)
     depths = (length_mm, shallow_mm) if jig.wide_leads else (shallow_mm, length_mm)
-    fence_mm = walker.settings.fence_mm[setting]
+    fence_mm = walker.cuts_at_mm(setting)
     near_bottom = kerf_span_mm(jig, kerf_mm, fence_mm, depths[0])[0]
     far_bottom = kerf_span_mm(jig, kerf_mm, fence_mm, depths[1])[1]
     near, far = kerf_span_mm(jig, kerf_mm, fence_mm, 0.0)

@@ -16,10 +16,10 @@ from coach.record.session import Session
 from coach.record.tempo import Tempo, left_words
 from coach.sheets.saying import Saying, reading_at
 from coach.talk import remarks
-from coach.tui.context import Context
-from coach.tui.keyguard import ASKED_S, Bell, KeyGuard, Twice, Verdict
+from coach.talk.context import Context
+from coach.talk.keyguard import ASKED_S, Bell, KeyGuard, Twice, Verdict
+from coach.talk.pace import MOST_UNASKED_BOARDS, PACE_WORDS, Pace, amount, boards_in, stretch
 from coach.tui.keys import APP_KEYS, KeyMap, keys_line
-from coach.tui.pace import MOST_UNASKED_BOARDS, PACE_WORDS, Pace, amount, boards_in, stretch
 from coach.tui.rows import Rows
 from coach.tui.walk_text import Window, body, said_in_whole, title_line, too_small_words
 
@@ -102,27 +102,16 @@ class WalkScreen(Screen[None]):
             self.complete(steps, None)
 
     def action_undo(self) -> None:
-        """Takes back the latest change if nothing was done since; else what the last key completed, or at a step's pace
-        the latest step."""
+        """Takes back what was done last, whatever it was: at a step's pace one step, else all that the last key had
+        completed; all that one answer changed."""
         if not self._meant("The screen has just changed: look at it, then press again.", ()):
             return
         try:
-            change = self.session.undo_change()
-            if change is not None:
-                steps = []
-            elif self.context.pace is Pace.STEP:
-                steps = [step for step in (self.session.undo(),) if step is not None]
-            else:
-                steps = list(self.session.undo_key())
+            events = self.session.undo(whole=self.context.pace is not Pace.STEP)
         except CoachError as error:
             self._failed(error)
             return
-        if change is not None:
-            self._say(remarks.change_taken_back(change))
-        elif len(steps) > 1:
-            self._say(f"Taken back: {amount(steps)}, all that the last key had completed.")
-        else:
-            self._say(remarks.taken_back(self.session.walker, steps[0] if steps else None, self.saying))
+        self._say(remarks.taken_back(self.session.walker, events, self.saying))
         self.show()
 
     def action_measured(self) -> None:
@@ -133,15 +122,18 @@ class WalkScreen(Screen[None]):
         if step is None or step.kind is not StepKind.CHECK:
             self._remark(remarks.NOT_A_SCRAP_CUT)
             return
+        self.guard.hidden()
+        self.run_worker(self._measure(step), exclusive=True)
+
+    async def _measure(self, step: Step) -> None:
+        from coach.talk.measured import settled
+        from coach.tui.dialogs import Dialogs
         from coach.tui.measuring import MeasureScreen
 
-        self.guard.hidden()
-
-        def measured(mark_mm: float | None) -> None:
-            if mark_mm is not None:
-                self.complete((step,), mark_mm)
-
-        self.app.push_screen(MeasureScreen(self.session, step, self.saying), measured)
+        found = await self.app.push_screen_wait(MeasureScreen(self.session, step, self.saying))
+        mark_mm = None if found is None else await settled(Dialogs(self.app), found)
+        if mark_mm is not None:
+            self.complete((step,), mark_mm)
 
     def action_pace(self) -> None:
         """Changes what one key completes."""

@@ -11,10 +11,10 @@ from coach.plan.steps import Step, StepKind
 from coach.record.session import Session
 from coach.sheets.saying import Saying, counted, reading_at, sample_shop_note
 from coach.sheets.step_words import board_name, briefly, tell
+from coach.talk.pace import amount, boards_in
 from coach.talk.warning import procedure_at, reminders_at, stop_words
 from coach.trade.reminders import AT_THE_END, MANUAL, Reminder
 from coach.tui import paint
-from coach.tui.pace import amount, boards_in
 from coach.tui.step_parts import LABEL, CutWords, headline, in_large, large_reading, stretch_lines
 from coach.tui.theme import SIGNAL_STYLES
 from coach.tui.walk_layout import Page, wrapped

@@ -16,7 +16,7 @@ from coach.record.session import Session, start
 from coach.record.store import Store
 from coach.sheets.saying import Saying, reading_at
 from coach.sheets.step_words import side_words
-from coach.tui.pace import Pace, stretch
+from coach.talk.pace import Pace, stretch
 from coach.tui.turn_pictures import large_words, turn_picture
 from coach.tui.walk_text import Window, body
 from coach.words import End, Turn

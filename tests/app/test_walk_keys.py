@@ -13,11 +13,11 @@ from coach.plan.steps import Step, StepKind
 from coach.preferences import FIXED, USUAL, Action, parse_preferences, recall, remember
 from coach.record.session import Session
 from coach.record.store import Store
+from coach.talk.pace import PACES, Pace
 from coach.tui.help import HelpScreen
 from coach.tui.home import HomeScreen
 from coach.tui.keys import KeyMap, keys_line
 from coach.tui.log import LogScreen
-from coach.tui.pace import PACES, Pace
 from coach.tui.theme import DARK, LIGHT
 from coach.tui.walk import WalkScreen
 

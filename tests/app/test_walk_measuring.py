@@ -5,12 +5,10 @@ from __future__ import annotations
 import pytest
 from support.app_screens import Shown, opened
 from support.small_batches import go, go_to, upcoming
-from support.small_jobs import shop
 
 from coach.plan.steps import Step, StepKind
 from coach.record.session import Session
 from coach.record.store import Store
-from coach.talk.measured import mark_from_both
 from coach.tui.measuring import MeasureScreen
 from coach.tui.walk import WalkScreen
 
@@ -78,22 +76,6 @@ async def test_a_scrap_cut_from_both_edges_tells_half_of_what_the_wood_left_is_o
         await fill(shown, "", "100 mm", "38 mm")
         await shown.until_shown("Set the fence to 108.87 mm")
     assert measured(session) == [31.0]
-
-
-@pytest.mark.parametrize(
-    ("wide_leads", "mark", "width", "left"),
-    [  # kerfs of 1 mm: which parts of the scrap they take can be counted off on paper
-        (True, 30.5, 100.0, 39.0),  # 29.5 to 30.5 and 69.5 to 70.5
-        (True, 30.5, 50.0, 9.0),  # 29.5 to 30.5 and 19.5 to 20.5
-        (False, 30.5, 100.0, 37.0),  # 30.5 to 31.5 and 68.5 to 69.5
-        (False, 30.5, 50.0, 11.0),  # 30.5 to 31.5 and 18.5 to 19.5
-    ],
-)
-def test_the_mark_from_both_edges_follows_from_the_wood_left_between_the_kerfs(
-    wide_leads: bool, mark: float, width: float, left: float
-) -> None:
-    tools = shop(kerf_mm=1.0, slope=0.0, wide_leads=wide_leads)
-    assert mark_from_both(tools.jig, 1.0, width, left, 30.0) == pytest.approx(mark)
 
 
 async def test_a_scrap_cut_that_is_right_as_measured_goes_on_to_the_cut(store: Store, session: Session) -> None:

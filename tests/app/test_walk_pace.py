@@ -15,7 +15,7 @@ from coach.plan.steps import StepKind
 from coach.preferences import recall, remember
 from coach.record.session import Session, start
 from coach.record.store import Event, Store
-from coach.tui.pace import PACE_WORDS, Pace
+from coach.talk.pace import PACE_WORDS, Pace
 
 ASKS = "24 cuts on 6 boards: really all cut?"
 

@@ -22,8 +22,8 @@ from coach.places import sample_layouts_folder
 from coach.plan.steps import StepKind
 from coach.record.session import Session, start
 from coach.record.store import Store
+from coach.talk.context import Context
 from coach.tui.app import CoachApp
-from coach.tui.context import Context
 from coach.tui.log import LogScreen
 from coach.words import Turn
 

@@ -6,6 +6,7 @@ import math
 import os
 import tempfile
 from collections.abc import Callable
+from copy import deepcopy
 from dataclasses import replace
 from datetime import timedelta
 from itertools import islice
@@ -23,22 +24,26 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 from support.mid_batch import even, several, tolerant, tools, uneven
-from support.sawn_wood import Kerf, Wood, bench_of
+from support.sawn_wood import Kerf, Wood, bench_of, designed
 from support.small_batches import Ticking
 from support.small_jobs import plain
 
 from coach.errors import CoachError
+from coach.plan.changes import laid_out
 from coach.plan.deciding import decide
 from coach.plan.job import Job
 from coach.plan.reach_problems import reach_problems
+from coach.plan.situation import FenceState, Situation
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker, after, plan
 from coach.plan.wrong import Mistake, Verdict
 from coach.record import corrections
 from coach.record.corrections import Correction
-from coach.record.events import fold, last_standing, latest_change, step_of, undone_numbers
+from coach.record.events import fold, step_of
+from coach.record.kinds import CHANGE_KINDS, RETURN, STEP_KINDS
 from coach.record.session import Session, start
 from coach.record.store import Event, Stale, Store
+from coach.record.taking_back import undone_numbers
 from coach.shop.tools import Shop
 from coach.words import Hand, Side
 
@@ -59,6 +64,7 @@ class Batch(RuleBasedStateMachine):
         self.clock = Ticking()
         self.store = Store.open(Path(self.folder.name), clock=self.clock)
         self.wood = Wood()
+        self.before: dict[int, tuple[Situation, Wood]] = {}
         self.tolerance_mm = 0.0
         self.session: Session
 
@@ -102,31 +108,36 @@ class Batch(RuleBasedStateMachine):
         step = self.session.next()
         if step is not None and step.kind is StepKind.CHECK:
             assert step.mark_mm is not None
+            self._note()
             self.session.complete(step, measured_mm=step.mark_mm + off_mm)
             following = self.session.next()
             assert following is not None
             assert following.kind is StepKind.SET_FENCE
 
-    @rule()
-    def undo(self) -> None:
-        latest = last_standing(self.session.events)
-        if latest is None:
-            assert self.session.undo() is None
+    @rule(whole=st.booleans())
+    def undo(self, whole: bool) -> None:
+        """What was done last is as if it had never been: the batch and the wood are as they stood before it."""
+        taken = self.session.undo(whole=whole)
+        if not taken:
+            assert not any(made.kind in CHANGE_KINDS or made.kind in STEP_KINDS for made in self._standing())
             return
-        self.session.undo()
-        if latest.kind == StepKind.CUT:
-            self.wood.never_cut(latest.data["number"], latest.number)
+        event(f"taken back: {', '.join(sorted({made.kind for made in taken}))}")
+        first = min(made.number for made in taken)
+        before, self.wood = self.before[first]
+        self.wood = deepcopy(self.wood)
+        doubted = any(made.kind == RETURN and made.number > first for made in self.session.events)
+        now = self.session.walker.situation()
+        if doubted:  # a break leaves the fence in doubt, whatever is taken back
+            now, before = (replace(one, fence=FenceState(), unprepared=()) for one in (now, before))
+        assert now == before
 
-    @rule()
-    def undo_change(self) -> None:
-        """What was changed last, if nothing was done since, is as it was before."""
-        before = latest_change(self.session.events)
-        taken = self.session.undo_change()
-        assert taken == before
-        if taken is not None:
-            event(f"taken back: {taken.kind}")
-            standing = [made for made in self.session.events[:-1] if made.number != taken.number]
-            assert self.session.walker.situation() == fold(standing).situation()
+    def _standing(self) -> list[Event]:
+        undone = undone_numbers(self.session.events)
+        return [made for made in self.session.events if made.number not in undone]
+
+    def _note(self) -> None:
+        """How the batch and the wood stand before the next event."""
+        self.before[self.session.events[-1].number + 1] = (self.session.walker.situation(), deepcopy(self.wood))
 
     @rule(which=PICK)
     def take_back(self, which: int) -> None:
@@ -145,6 +156,7 @@ class Batch(RuleBasedStateMachine):
             event("refused: cut_wrong")
             return
         event(f"{mistake}: {judgement.verdict}")
+        self._note()
         self.session.change(correction.events)
         self._sawn_wrong(cut, mistake, off_mm, judgement.verdict, judgement.counts_as)
 
@@ -302,11 +314,12 @@ class Batch(RuleBasedStateMachine):
 
     def _do(self, step: Step) -> None:
         walker = self.session.walker
+        self._note()
         if step.side is not None and step.setting is not None:
             number = self.session.events[-1].number + 1
             length = walker.job.pattern_of(step.side.board).ends[step.side.end].tail_length_mm
             shop = walker.job_at(step.setting).shop
-            self.wood.cut(number, step, shop, walker.settings.fence_mm[step.setting], length)
+            self.wood.cut(number, step, shop, walker.cuts_at_mm(step.setting), length)
         self.session.complete(step)
 
     def _sawn_wrong(
@@ -318,7 +331,7 @@ class Batch(RuleBasedStateMachine):
             return
         kerf = self._as_said(cut, mistake, off_mm)
         if verdict in (Verdict.WITHIN, Verdict.MENDABLE):
-            self.wood.as_cut(number, cut.number, kerf)
+            self.wood.as_cut(number, cut.number, kerf, like_others=verdict is Verdict.WITHIN)
             return
         latest = next(made for made in reversed(self.session.events) if made.kind == StepKind.CUT)
         stands = counts_as is not None and latest.number > cut.number and step_of(latest).side == counts_as
@@ -337,13 +350,17 @@ class Batch(RuleBasedStateMachine):
         assert step.side is not None and step.setting is not None and step.edge is not None
         made = before.job_at(step.setting)
         length = made.pattern_of(step.side.board).ends[step.side.end].tail_length_mm
-        bench = bench_of(made.shop, before.settings.fence_mm[step.setting])
+        bench = bench_of(made.shop, before.cuts_at_mm(step.setting))
         meant = Kerf(bench, made.shop.saw.kerf_mm, step.side.end.value, step.edge.value, length)
         match mistake:
-            case Mistake.OFF_LINE:
-                return meant.off(off_mm)
-            case Mistake.WRONG_SIDE:
-                return meant.off(made.shop.saw.kerf_mm / math.cos(made.shop.jig.slope))
+            case Mistake.OFF_LINE | Mistake.WRONG_SIDE:
+                # From the mark as drawn, wherever the fence was set.
+                board = made.board(step.side.board)
+                first = made.patterns[laid_out(made, board.pattern)]
+                drawn_mm = first.ends[step.side.end].mark_mm(step.side.tail, step.side.faces)
+                at_mm = meant.mark_mm(designed(first, board.label), step.side.faces.value)
+                off = made.shop.saw.kerf_mm / math.cos(made.shop.jig.slope) if mistake is Mistake.WRONG_SIDE else off_mm
+                return meant.off(drawn_mm - at_mm + off)
             case Mistake.TOO_DEEP:
                 now = self.wood.of(step.side.board).standing[cut.number][1]
                 return Kerf(now.bench, now.kerf_mm, now.end, now.edge, length).deeper(max(0.0, off_mm))
@@ -359,6 +376,7 @@ class Batch(RuleBasedStateMachine):
         except CoachError:
             assert self.session.walker.situation() == before
             return False
+        self._note()
         self.session.change(correction.events)
         return True
 
@@ -386,7 +404,10 @@ class Batch(RuleBasedStateMachine):
         }
 
     def _note_tolerance(self) -> None:
-        self.tolerance_mm = max(self.tolerance_mm, *(pattern.tolerance_mm for pattern in self.session.job.patterns))
+        job = self.session.job
+        rigged = [job.rigged(rig) for rig in range(job.shop.rigs)]
+        widest = max(one.tolerance_mm(pattern) for one in rigged for pattern in job.patterns)
+        self.tolerance_mm = max(self.tolerance_mm, widest)
 
 
 def test_whatever_is_changed_every_board_left_comes_out_right() -> None:

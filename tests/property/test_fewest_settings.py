@@ -15,8 +15,8 @@ from support.layout_texts import LayoutText, ShopText, batches
 from coach.joint.files import parse_layout
 from coach.plan.deciding import decide
 from coach.plan.job import Job, make_job
+from coach.plan.reach import shift_mm
 from coach.plan.stabbing import Grid, Interval, fewest_points, nearest
-from coach.plan.virtual_saw import shift_mm
 from coach.shop.files import parse_shop
 from coach.words import Edge
 
@@ -145,9 +145,9 @@ def allowed_marks(job: Job, number: int) -> dict[tuple[object, ...], Span]:
         for tail in range(1, joint.tails + 1):
             for faces in Edge:
                 socket = sockets[tail - 1 if faces is Edge.TOP else tail]
-                into_socket = min(pattern.tolerance_mm, (socket - kerf_along) / 2)
+                into_socket = min(job.tolerance_mm(pattern), (socket - kerf_along) / 2)
                 mark = joint.mark_mm(tail, faces)
-                low, high = mark - into_socket, mark + pattern.tolerance_mm
+                low, high = mark - into_socket, mark + job.tolerance_mm(pattern)
                 spans[end, tail, faces] = (low, high) if jig.wide_leads else (width - high, width - low)
     return spans
 
@@ -177,7 +177,7 @@ def test_no_side_shifts_beyond_tolerance_or_by_more_than_half_of_what_its_socket
         for (end, tail, faces), setting in serving.items():
             narrower = shift_mm(job, pattern, (end, tail, faces), found.fence_mm[setting])
             socket = pattern.ends[end].socket_widths_mm(pattern.part.width_mm)[tail - 1 if faces is Edge.TOP else tail]
-            assert abs(narrower) <= pattern.tolerance_mm + EXACT
+            assert abs(narrower) <= job.tolerance_mm(pattern) + EXACT
             assert -narrower <= (socket - kerf_along) / 2 + EXACT
 
 

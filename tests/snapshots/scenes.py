@@ -12,12 +12,12 @@ from textual.screen import Screen
 
 from coach.plan.steps import StepKind
 from coach.record.session import Session
+from coach.talk.pace import Pace
 from coach.tui.dialogs import Ask, Choose
 from coach.tui.help import HelpScreen
 from coach.tui.home import HomeScreen
 from coach.tui.log import LogScreen
 from coach.tui.measuring import MeasureScreen
-from coach.tui.pace import Pace
 from coach.tui.starting import StartScreen
 from coach.tui.theme import DARK, LIGHT
 from coach.tui.walk import WalkScreen

@@ -19,8 +19,8 @@ from textual.widgets import Input
 
 from coach.record.session import Session
 from coach.record.store import Store
+from coach.talk.context import Context
 from coach.tui.app import CoachApp
-from coach.tui.context import Context
 from coach.tui.turn_pictures import PICTURE_COLUMNS
 from coach.tui.walk import WalkScreen
 from coach.tui.walk_layout import BETWEEN

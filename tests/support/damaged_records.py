@@ -16,8 +16,8 @@ from coach.plan.deciding import decide
 from coach.plan.steps import StepKind
 from coach.plan.wrong import Mistake
 from coach.record import corrections
-from coach.record.events import CHANGE_KINDS, MEND
 from coach.record.files import FILE_NAME
+from coach.record.kinds import CHANGE_KINDS, MEND
 from coach.record.session import Session, start
 from coach.record.store import Event, Store
 

@@ -13,7 +13,7 @@ from coach.plain.lines import Lines
 from coach.plain.walk import PlainWalk
 from coach.record.session import Session
 from coach.record.store import Store
-from coach.tui.context import Context
+from coach.talk.context import Context
 
 Typed = str | tuple[float, str]
 """A line, or a line with the seconds that pass before it comes; one second where nothing is said."""

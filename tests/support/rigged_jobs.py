@@ -67,7 +67,7 @@ def rigidly(job: Job, settings: Settings) -> dict[SideKey, float]:
                 end.value: EndDesign(one.tail_length_mm, one.top_marks_mm, one.bottom_marks_mm)
                 for end, one in pattern.ends.items()
             },
-            shift_mm=pattern.tolerance_mm + 1e-6,
+            shift_mm=max(job.rigged(rig).tolerance_mm(pattern) for rig in range(job.shop.rigs)) + 1e-6,
         )
         for board in job.boards
         for pattern in (job.patterns[board.pattern],)

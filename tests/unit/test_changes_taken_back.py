@@ -17,7 +17,8 @@ from coach.record.exchange import export_batch, import_batch, write_new
 from coach.record.session import Session
 from coach.record.store import Store
 from coach.sheets.board_table import board_progress
-from coach.talk.remarks import change_taken_back
+from coach.sheets.saying import Saying
+from coach.talk.remarks import taken_back
 from coach.words import Hand
 
 BOARDS = even(tools(0.9, 80.0, Hand.RIGHT, None, wide_leads=True))
@@ -36,9 +37,9 @@ def test_a_board_said_to_be_spoiled_is_taken_back_and_the_spare_is_a_spare_again
     before = session.walker.situation()
     session.change(corrections.spoil(session, 1, "split").events)
     assert session.walker.out == {1}
-    taken = session.undo_change()
-    assert taken is not None
-    assert change_taken_back(taken) == "Taken back: side 1 isn't spoiled."
+    taken = session.undo()
+    words = taken_back(session.walker, taken, Saying("mm", None))
+    assert words == "Taken back: side 1 isn't spoiled, side 3 is a spare again."
     assert session.walker.situation() == before
     assert Session(store, store.batch(session.id)).walker.situation() == before
     assert all("spoiled" not in row.notes for row in board_progress(session.walker, session.events))
@@ -49,7 +50,7 @@ def test_boards_that_were_added_and_taken_back_leave_their_numbers_free(store: S
     go_to(session, StepKind.CUT)
     go(session, 2)
     session.change(corrections.add_boards(session, 1, 2, spare=False)[1].events)
-    assert session.undo_change() is not None
+    assert [event.kind for event in session.undo()] == ["add"]
     session.change(corrections.add_boards(session, 1, 1, spare=False)[1].events)
     assert len(session.job.boards) == 4
     write_new(tmp_path / "batch.json", export_batch(store, store.batch(session.id)))
@@ -58,21 +59,69 @@ def test_boards_that_were_added_and_taken_back_leave_their_numbers_free(store: S
         assert Session(other, row).walker.situation() == session.walker.situation()
 
 
-def test_a_change_after_which_something_was_done_is_not_taken_back(store: Store) -> None:
+def test_a_change_after_which_something_was_done_is_taken_back_after_that(store: Store) -> None:
     session = begun(store, BOARDS)
     go_to(session, StepKind.CUT)
+    before = session.walker.situation()
     session.change(corrections.skip(session, 1).events)
     go(session, 1)
-    assert session.undo_change() is None
-    session.undo()
-    assert session.undo_change() is not None
+    assert [event.kind for event in session.undo()] == ["cut"]
+    assert [event.kind for event in session.undo()] == ["skip"]
+    assert session.walker.situation() == before
 
 
-def test_what_was_said_of_a_wrong_cut_is_not_taken_back_as_a_change(store: Store) -> None:
+@pytest.mark.parametrize(
+    ("mistake", "off_mm", "kinds", "words"),
+    [
+        (Mistake.OFF_LINE, 0.0, {"wrong"}, "what was said of side 1, end A, tail 2, top side"),
+        (Mistake.OFF_LINE, 0.6, {"wrong", "mend"}, "side 1, end A, has its own marks and baseline"),
+        (Mistake.OFF_LINE, 24.0, {"wrong", "spoil"}, "side 1 isn't spoiled, side 3 is a spare again"),
+        (Mistake.OFF_LINE, -0.6, {"wrong", "undo"}, "the cut stands again"),
+        (Mistake.WRONG_END, 0.0, {"wrong", "undo", "cut"}, "the cut stands again"),
+        (Mistake.TOO_DEEP, 0.4, {"wrong", "mend"}, "side 1, end A, has its own marks and baseline"),
+    ],
+)
+def test_all_that_was_said_of_a_wrong_cut_is_taken_back_together_and_the_cut_stands(
+    store: Store, mistake: Mistake, off_mm: float, kinds: set[str], words: str
+) -> None:
     session = begun(store, BOARDS)
     go_to(session, StepKind.CUT)
     go(session, 1)
-    cut = session.events[-1]
-    session.change(corrections.cut_wrong(session, cut, Mistake.OFF_LINE, 24.0, plain)[1].events)
-    assert session.walker.out
-    assert session.undo_change() is None
+    cut, before = session.events[-1], session.walker.situation()
+    session.change(corrections.cut_wrong(session, cut, mistake, off_mm, plain)[1].events)
+    taken = session.undo()
+    assert {event.kind for event in taken} == kinds
+    assert words in taken_back(session.walker, taken, Saying("mm", None))
+    assert session.walker.situation() == before
+    assert Session(store, store.batch(session.id)).walker.situation() == before
+    assert [event.number for event in session.undo()] == [cut.number]
+
+
+def test_another_shop_is_taken_back(store: Store, tmp_path: Path) -> None:
+    session = begun(store, BOARDS)
+    go_to(session, StepKind.CUT)
+    go(session, 3)
+    before = session.walker.situation()
+    session.change(corrections.change_shop(session, tools(1.1, 80.0, Hand.RIGHT, None, wide_leads=True), plain).events)
+    go_to(session, StepKind.CUT)
+    while session.walker.situation() != before:
+        taken = session.undo()
+        assert taken
+    assert taken_back(session.walker, taken, Saying("mm", None)) == (
+        "Taken back: blade, jig, fence and scale are as they were."
+    )
+    write_new(tmp_path / "batch.json", export_batch(store, store.batch(session.id)))
+    with Store.open(tmp_path / "other") as other:
+        row = import_batch(other, tmp_path / "batch.json", name=None)
+        assert Session(other, row).walker.situation() == before
+
+
+def test_a_cut_corrected_some_time_ago_stands_again_when_that_is_taken_back(store: Store) -> None:
+    session = begun(store, BOARDS)
+    go_to(session, StepKind.CUT)
+    go(session, 3)
+    before = session.walker.situation()
+    session.change(corrections.take_back(session, session.events[-2]).events)
+    assert len(session.walker.done) == 2
+    assert taken_back(session.walker, session.undo(), Saying("mm", None)) == "Taken back: the cut stands again."
+    assert session.walker.situation() == before

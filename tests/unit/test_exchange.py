@@ -19,8 +19,8 @@ from coach import __version__
 from coach.cli import main
 from coach.errors import CoachError
 from coach.names import LONGEST_NAME
-from coach.record.events import CHANGE_KINDS, RETURN, SETTINGS, START, STEP_KINDS, UNDO
 from coach.record.exchange import MOST_BYTES, export_batch, free_name, import_batch, write_new
+from coach.record.kinds import CHANGE_KINDS, RETURN, SETTINGS, START, STEP_KINDS, UNDO
 from coach.record.session import Session
 from coach.record.shapes import SHAPES
 from coach.record.store import BatchRow, Event, Store, Tally

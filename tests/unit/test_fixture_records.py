@@ -10,12 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from coach.record.events import last_standing, tally_of
+from coach.record.events import tally_of
 from coach.record.files import FILE_NAME
 from coach.record.proving import proven
 from coach.record.schema import MIGRATIONS
 from coach.record.session import Session
 from coach.record.store import Store, Tally
+from coach.record.taking_back import last_standing
 
 FIXTURES = Path(__file__).parents[1] / "fixtures"
 VERSIONS = range(1, len(MIGRATIONS) + 1)

@@ -17,7 +17,7 @@ from coach.plan.geometry import (
     mark_at_fence_mm,
     mark_from_jig_mm,
 )
-from coach.plan.virtual_saw import shift_mm
+from coach.plan.reach import shift_mm
 from coach.words import Edge, End, Face, Hand, Lie
 
 # Worked by hand for a slope of 1:8: the hypotenuse of 8 and 1 is √65, so cos = 8/√65, sin = 1/√65, tan = 1/8.

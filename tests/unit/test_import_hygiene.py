@@ -154,7 +154,7 @@ from pathlib import Path
 from coach.record.session import Session
 from coach.record.store import Store
 from coach.tui.app import CoachApp
-from coach.tui.context import Context
+from coach.talk.context import Context
 async def walk(store):
     app = CoachApp(Context(store), Session(store, store.batch_named("Drawers")))
     async with app.run_test() as pilot:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from support.app_screens import Seconds
 
-from coach.tui.keyguard import KeyGuard, Verdict
+from coach.talk.keyguard import KeyGuard, Verdict
 
 WAIT_S = 0.5
 

@@ -16,10 +16,11 @@ from coach.plan.situation import Situation
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
 from coach.record import corrections
-from coach.record.events import fold
+from coach.record.events import fold, step_of
 from coach.record.session import Session, start
 from coach.record.store import Event, Stale, Store
-from coach.tui.pace import PACES, Pace, amount, boards_in, stretch
+from coach.record.taking_back import latest_key
+from coach.talk.pace import PACES, Pace, amount, boards_in, stretch
 
 BOARDS = 6
 JOB = two_tails(boards=BOARDS)
@@ -57,8 +58,10 @@ def cuts_until(session: Session, *, same_board: bool) -> list[Step]:
 
 
 def logged(session: Session) -> list[tuple[str, object]]:
-    """What the log holds, without the times."""
-    return [(event.kind, event.data) for event in session.events]
+    """What the log holds, without the times and without which key wrote it."""
+    return [
+        (event.kind, {name: value for name, value in event.data.items() if name != "key"}) for event in session.events
+    ]
 
 
 def state(walker: Walker) -> Situation:
@@ -175,6 +178,11 @@ def test_of_a_stretch_in_the_slower_window_nothing_counts_and_it_catches_up(stor
     assert len(session.walker.done) == 2
 
 
+def taken_back(session: Session) -> tuple[Step, ...]:
+    """The steps that the last key completed, the latest first, which are taken back now."""
+    return tuple(step_of(event) for event in session.undo(whole=True))
+
+
 def test_undo_takes_back_all_that_one_key_recorded_then_what_the_one_before_it_did(
     session: Session, clock: Clock
 ) -> None:
@@ -183,9 +191,9 @@ def test_undo_takes_back_all_that_one_key_recorded_then_what_the_one_before_it_d
     first = press(session, clock, Pace.BOARD)
     between = state(session.walker)
     second = press(session, clock, Pace.BOARD)
-    assert session.undo_key() == tuple(reversed(second))
+    assert taken_back(session) == tuple(reversed(second))
     assert state(session.walker) == between
-    assert session.undo_key() == tuple(reversed(first))
+    assert taken_back(session) == tuple(reversed(first))
     assert state(session.walker) == before
 
 
@@ -193,21 +201,21 @@ def test_undo_takes_back_the_same_after_resuming(store: Store, session: Session,
     go(session, BEFORE_FIRST_CUT)
     press(session, clock, Pace.STEP)
     steps = press(session, clock, Pace.SETTING)
-    assert Session(store, store.batch(session.id)).undo_key() == tuple(reversed(steps))
+    assert taken_back(Session(store, store.batch(session.id))) == tuple(reversed(steps))
 
 
 def test_undo_of_a_key_that_recorded_one_cut_takes_back_one(session: Session, clock: Clock) -> None:
     go(session, BEFORE_FIRST_CUT)
     press(session, clock, Pace.STEP)
     step = press(session, clock, Pace.STEP)
-    assert session.undo_key() == step
+    assert taken_back(session) == step
 
 
 def test_undo_of_a_stretch_of_which_a_part_is_undone_takes_back_the_rest(session: Session, clock: Clock) -> None:
     go(session, BEFORE_FIRST_CUT)
     steps = press(session, clock, Pace.BOARD)
     session.undo()
-    assert session.undo_key() == tuple(reversed(steps[:-1]))
+    assert taken_back(session) == tuple(reversed(steps[:-1]))
     assert not session.walker.done
 
 
@@ -224,19 +232,38 @@ def test_undo_of_a_stretch_is_written_whole_or_not_at_all(
         return append(batch, after, events, *rest)  # type: ignore[arg-type]
 
     monkeypatch.setattr(store, "append", counted)
-    session.undo_key()
+    session.undo(whole=True)
     assert appended == [4]
 
 
-def test_after_a_change_of_the_batch_cuts_are_taken_back_one_by_one(session: Session, clock: Clock) -> None:
+def test_a_change_is_taken_back_before_the_cuts_that_came_before_it(session: Session, clock: Clock) -> None:
     go(session, BEFORE_FIRST_CUT)
     steps = press(session, clock, Pace.BOARD)
-    session.change(corrections.put_aside(session, 3).events)
-    assert session.undo_key() == (steps[-1],)
+    session.change(corrections.put_aside(session, 1).events)
+    assert [event.kind for event in session.undo(whole=True)] == ["aside"]
+    assert taken_back(session) == tuple(reversed(steps))
+
+
+def test_two_keys_within_one_millisecond_are_two(session: Session) -> None:
+    go(session, BEFORE_FIRST_CUT)  # the clock of these tests stands
+    first, second = upcoming(session), None
+    session.complete(first)
+    second = upcoming(session)
+    session.complete(second)
+    assert session.events[-1].at == session.events[-2].at
+    assert taken_back(session) == (second,)
+    assert taken_back(session) == (first,)
+
+
+def test_cuts_of_an_older_record_that_bear_the_same_time_are_one_keys(session: Session, clock: Clock) -> None:
+    go(session, BEFORE_FIRST_CUT)
+    steps = press(session, clock, Pace.BOARD)
+    old = [replace(event, data={k: v for k, v in event.data.items() if k != "key"}) for event in session.events]
+    assert tuple(step_of(event) for event in latest_key(old)) == tuple(reversed(steps))
 
 
 def test_with_nothing_to_take_back_undo_takes_back_nothing(session: Session) -> None:
-    assert session.undo_key() == ()
+    assert session.undo(whole=True) == ()
 
 
 @pytest.mark.parametrize(("minutes", "doubted"), [(47, False), (49, True)])

@@ -213,7 +213,7 @@ def test_the_shop_can_change_in_a_batch_of_two_layouts_with_equal_parts(store: S
     layouts = [Layout("one", None, None, None, parts), Layout("two", None, 0.3, None, parts)]
     session = after_one_cut(store, make_job(layouts, shop()))
     changed(session, corrections.change_shop(session, shop(kerf_mm=1.1, graduation_mm="1/2"), plain))
-    assert [pattern.tolerance_mm for pattern in session.job.patterns] == pytest.approx([0.25 / COS, 0.3])
+    assert [session.job.tolerance_mm(pattern) for pattern in session.job.patterns] == pytest.approx([0.25 / COS, 0.3])
 
 
 def test_a_mended_board_keeps_its_marks_when_the_shop_changes(store: Store) -> None:

@@ -22,7 +22,7 @@ def test_each_rig_has_its_own_spacers_and_a_change_of_rig_none() -> None:
     lines = spacers_lines(JOB, decide(JOB), Saying("mm", None))
     assert "Make 2 spacers of 57.95 mm." in lines
     assert "Make 1 spacer of 57.95 mm." in lines
-    assert any("setting 4 (" in line for line in lines)
+    assert any("for setting 4 by a scrap cut" in line for line in lines)
 
 
 def test_moves_and_stacks_are_those_between_settings_of_one_rig() -> None:

@@ -103,7 +103,7 @@ def test_the_reading_counts_from_the_scales_own_zero() -> None:
 
 def test_the_first_setting_moves_from_nowhere() -> None:
     assert told_at(walker(), StepKind.SET_FENCE).lines[0] == (
-        "The fence stands at the right of the blade; set it from the scale."
+        "The fence stands at the right of the blade; set it by measuring; the scrap cut shows the rest."
     )
 
 
@@ -124,7 +124,7 @@ def test_after_a_scrap_cut_too_near_the_edge_the_fence_moves_away_from_the_blade
     # By hand: 1 · 8/√65 = 0.992 mm; 109.364 + 0.992 = 110.357.
     assert told.headline == "Set the fence to 110.36 mm"
     assert told.lines[0] == "Move it 0.99 mm away from the blade."
-    assert told.lines[-1] == "The reading includes what the scrap cut has shown: +0.99 mm."
+    assert told.lines[-1] == "The distance includes what the scrap cut has shown: +0.99 mm."
 
 
 def test_a_correction_towards_the_blade_has_a_minus_sign() -> None:
@@ -177,7 +177,7 @@ def test_a_cut_says_how_the_board_lies_with_the_mark_and_the_length_of_the_cut()
     assert told.lines[0] == "Take side 1 from the pile and lay it so:"
     assert told.lines[1] == "End A leads, TOP edge at the jig, OUTSIDE face up."
     # By hand: 12 · √65/8 = 12.093 mm.
-    assert told.lines[2] == "Mark 30.5 mm from the top edge; the cut is 12.09 mm long."
+    assert told.lines[2] == "Mark 30.5 mm from the top edge. The cut is 12.09 mm long."
 
 
 def test_every_cut_after_a_boards_first_says_what_to_do_and_what_is_different_then() -> None:
@@ -314,7 +314,7 @@ def test_lengths_of_wood_are_in_the_unit_asked_and_readings_in_the_scales() -> N
     walk = walker(boards)
     assert told_at(walk, StepKind.SET_FENCE, saying).headline.endswith(" mm")
     # By hand: 12.093 / 25.4 = 0.476 in.
-    assert told_at(walk, StepKind.CUT, saying).lines[2].endswith("the cut is 0.476 in long.")
+    assert told_at(walk, StepKind.CUT, saying).lines[2].endswith("The cut is 0.476 in long.")
 
 
 def _labelled(label: str) -> Job:

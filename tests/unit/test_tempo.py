@@ -15,7 +15,7 @@ from coach.plan.steps import StepKind
 from coach.record.session import Session, start
 from coach.record.store import Store
 from coach.record.tempo import LEAST_CUTS, Tempo, left_words
-from coach.tui.pace import Pace, stretch
+from coach.talk.pace import Pace, stretch
 
 JOB = two_tails(boards=12)
 SETTINGS = decide(JOB)

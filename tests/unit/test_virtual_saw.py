@@ -124,8 +124,9 @@ def test_a_kerf_that_bites_into_the_neighbour_is_found_with_how_deep_it_bites() 
     end = joint((5.0, 28.5), (5.0, 29.0))
     job = job_of([part({End.A: end})])
     messages = found(job)
-    assert "side 1, end A, tail 2, top side: the kerf would take 0.407 of tail 1" in messages
-    assert "side 1, end A, tail 1, bottom side: the kerf would take 0.407 of tail 2" in messages
+    reaches = "the kerf reaches 0.407 into"
+    assert f"side 1, end A, tail 2, top side: {reaches} tail 1 at end A, from its bottom side" in messages
+    assert f"side 1, end A, tail 1, bottom side: {reaches} tail 2 at end A, from its top side" in messages
 
 
 def test_a_blade_that_runs_into_the_jig_is_found_with_how_deep_it_runs() -> None:

@@ -55,13 +55,50 @@ def test_a_cut_off_by_no_more_than_the_tolerance_stays_as_it_is(off_mm: float) -
     assert judged(Mistake.OFF_LINE, off_mm).verdict is Verdict.WITHIN
 
 
-def test_what_the_fence_setting_rounds_off_counts_along() -> None:
-    # F = 80 + 5·cos − 0.9 = 84.061, set at 84.0: the mark falls 0.062 mm short, 0.3 mm more leaves 0.238 of 0.252 mm.
+# Rounded to the scale: F = 80 + 5·cos − 0.9 = 84.0614, set at 84.0, so every board is cut 0.0619 mm short of the line,
+# out in the waste. A mark may shift by 0.25/cos = 0.252 mm.
+ROUNDED_MM = 0.0619
+
+
+@pytest.mark.parametrize(
+    ("off_mm", "verdict"),
+    [
+        (-ROUNDED_MM, Verdict.WITHIN),  # as the others are
+        (0.0, Verdict.WITHIN),  # right on the line, which the others aren't
+        (0.18, Verdict.WITHIN),  # 0.242 mm further in than the others
+        (0.20, Verdict.MENDABLE),  # 0.262 mm
+        (-0.30, Verdict.WITHIN),  # 0.238 mm further out
+        (-0.33, Verdict.CUT_AGAIN),  # 0.268 mm
+    ],
+)
+def test_how_far_off_the_pencil_line_a_cut_is_counts_from_where_the_others_are_cut(
+    off_mm: float, verdict: Verdict
+) -> None:
+    assert judged(Mistake.OFF_LINE, off_mm, made=two_tails(shop(graduation_mm="1/2"))).verdict is verdict
+
+
+def test_a_mark_that_is_moved_goes_to_where_the_cut_was_measured_from_the_pencil_line() -> None:
     scaled = two_tails(shop(graduation_mm="1/2"))
-    assert judged(Mistake.OFF_LINE, 0.30, made=scaled).lines == (
-        "0.238 off in all, within the 0.252 that a mark may shift.",
+    assert marks(judged(Mistake.OFF_LINE, 0.35, made=scaled)).top_marks_mm[0] == pytest.approx(5.35)
+
+
+def test_a_board_off_the_line_as_the_others_are_gets_no_warning_of_the_gang_and_one_that_is_off_them_does() -> None:
+    # F = 84.0614 as above; a scale in 0.8 mm that reads 0.6 at the blade has its lines at 83.4, 84.2, … mm.
+    scaled = two_tails(shop(graduation_mm="4/5", zero_mm=0.6), tolerance_mm=0.4)
+    shift = walk(scaled).mark_as_cut_mm(FIRST) - 5
+    assert shift == pytest.approx((83.4 + 0.8 - 84.0614) * 65**0.5 / 8, abs=1e-3)
+    as_they_are = judged(Mistake.OFF_LINE, shift, made=scaled)
+    off_them = judged(Mistake.OFF_LINE, shift + 0.41, made=scaled)
+    assert as_they_are.verdict is Verdict.WITHIN
+    assert off_them.lines[-1].startswith("Mark its pins from this board")
+    assert f"socket 1: {5 + shift + 0.41:.3f} at the end instead of {5 + shift:.3f}" in off_them.lines
+
+
+def test_it_is_said_how_far_from_the_line_the_others_are_cut() -> None:
+    scaled = two_tails(shop(graduation_mm="1/2"))
+    assert judged(Mistake.OFF_LINE, 0.1, made=scaled).lines == (
+        "0.162 off from where the others are cut (0.062 off the line), within the 0.252 that a mark may shift.",
     )
-    assert marks(judged(Mistake.OFF_LINE, 0.35, made=scaled)).top_marks_mm[0] == pytest.approx(5.2881, abs=1e-4)
 
 
 def test_a_kerf_out_in_the_waste_is_cut_again() -> None:
@@ -84,7 +121,7 @@ def test_a_kerf_so_far_out_that_it_takes_of_the_next_tail_spoils_that(off_mm: fl
 
 def test_how_much_of_the_next_tail_a_kerf_takes_is_said() -> None:
     found = judged(Mistake.OFF_LINE, -3.4, side=Side(1, End.A, 2, Edge.TOP))
-    assert found.lines == ("The kerf takes 0.307 out of tail 1 at end A.",)
+    assert found.lines == ("The kerf reaches 0.307 into tail 1 at end A, from its bottom side.",)
 
 
 def test_a_jig_whose_narrow_end_leads_tells_waste_from_tail_alike() -> None:
@@ -92,7 +129,7 @@ def test_a_jig_whose_narrow_end_leads_tells_waste_from_tail_alike() -> None:
     second = Side(1, End.A, 2, Edge.TOP)
     assert judged(Mistake.OFF_LINE, -3.0, side=second, made=narrow).verdict is Verdict.CUT_AGAIN
     assert judged(Mistake.OFF_LINE, -3.4, side=second, made=narrow).lines == (
-        "The kerf takes 0.307 out of tail 1 at end A.",
+        "The kerf reaches 0.307 into tail 1 at end A, from its bottom side.",
     )
     assert marks(judged(Mistake.OFF_LINE, 0.6, side=second, made=narrow)).top_marks_mm == pytest.approx((5.0, 31.1))
 
@@ -226,7 +263,7 @@ def test_the_wrong_edge_of_an_uneven_layout_may_take_of_a_tail() -> None:
     uneven = one_end(joint((5.0,), (9.0,)), width_mm=30.0)
     found = judged(Mistake.WRONG_EDGE, side=Side(1, End.A, 1, Edge.BOTTOM), made=uneven)
     assert found.verdict is Verdict.SPOILED
-    assert found.lines == ("The kerf takes 0.907 out of tail 1 at end A.",)
+    assert found.lines == ("The kerf goes right through tail 1 at end A: the tail is cut through.",)
 
 
 def test_the_wrong_end_of_a_board_with_equal_ends_cuts_the_same_side_there() -> None:
@@ -237,7 +274,7 @@ def test_the_wrong_end_of_a_board_with_equal_ends_cuts_the_same_side_there() -> 
 def test_the_wrong_end_of_a_board_with_other_tails_there_may_take_of_one() -> None:
     ends = {End.A: joint((12.0, 33.0)), End.B: joint((5.0, 30.5))}
     found = judged(Mistake.WRONG_END, made=job([part(ends)]))
-    assert found.lines == ("The kerf takes 0.907 out of tail 1 at end B.",)
+    assert found.lines == ("The kerf goes right through tail 1 at end B: the tail is cut through.",)
 
 
 def test_the_wrong_end_of_a_board_with_other_tails_there_may_leave_the_kerf_in_the_waste() -> None:

@@ -13,7 +13,7 @@ from coach.lengths import Unit
 from coach.preferences import Preferences, read_preferences, recall
 from coach.record.session import Session
 from coach.record.store import Store, now
-from coach.tui.pace import PACES, Pace
+from coach.talk.pace import PACES, Pace
 
 GUARD_S = 0.5
 
