@@ -1,7 +1,7 @@
 """A fence whose scale reads wrong by an amount that the coach doesn't know: what is set, cut and measured by its words.
 
 The shop here is simulated apart from the program: the fence stands where a person who reads the scale puts it, the kerf
-falls where the geometry has it, and the measure of the scrap is that kerf's. Sources: geometry derived in DEVELOPERS.md.
+falls where the geometry has it, and the measure of the scrap is that kerf's. The geometry is derived in DEVELOPERS.md.
 """
 
 from __future__ import annotations
