@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from coach import places
 from coach.errors import CoachError
-from coach.joint.advice import Advice, advice
+from coach.joint.advice import Advice, advice, jig_advice
 from coach.joint.files import MOST_BOARDS, Mistaken, Written, read_layout
 from coach.joint.limits import Show, problems
 from coach.lengths import Unit, show_length
@@ -82,6 +82,17 @@ def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None, *, s
         impossible += [f"{written.where(problem)}: {problem.text}" for problem in against]
         given = advice(written.layout, jig.slope, kerf, jig.thickness_mm, show, wide_leads=jig.wide_leads)
         notes += [(str(path), note) for note in given]
+    for one in shop.jigs:
+        given = jig_advice(
+            one.length_mm,
+            one.leading_width_mm,
+            one.thickness_mm,
+            one.stop_thickness_mm,
+            one.slope,
+            show,
+            wide_leads=one.wide_leads,
+        )
+        notes += [("the shop", replace(note, where=f'jig "{one.name}"')) for note in given]
     whose = [f"so says the sample shop, which isn't yours: {places.where_a_shop_goes()}"] if shop.sample else []
     if impossible:
         raise CoachError(*wrong, *impossible, *whose)

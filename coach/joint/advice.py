@@ -21,6 +21,7 @@ STOP_BEARING_MM = 2.0
 CLEAR_OF_BLADE_MM = 75.0
 HAND_MM = 100.0
 SPARE_FROM_BOARDS = 6
+GRIP_MM = 25.0
 
 COMMON = "common practice"
 FAIRHAM = "Fairham, Woodwork Joints, The Dovetail Joint: a trifle less, for drawers"
@@ -35,6 +36,43 @@ class Advice:
     where: str
     text: str
     source: str
+
+
+def jig_advice(
+    length_mm: float,
+    leading_width_mm: float,
+    thickness_mm: float,
+    stop_thickness_mm: float | None,
+    slope: float,
+    show: Show,
+    *,
+    wide_leads: bool,
+) -> list[Advice]:
+    """What is unwise about a jig, whatever is cut with it.
+
+    A jig whose wide end leads narrows by its length times the tangent of its slope to the end where it is held.
+    """
+    found = []
+    trailing_mm = leading_width_mm - length_mm * math.tan(slope)
+    if wide_leads and trailing_mm < GRIP_MM - 1e-9:
+        found.append(
+            Advice(
+                "jig",
+                f"it is only {show(max(0.0, trailing_mm))} wide at the trailing end, where it is held: nothing to hold "
+                f"there keeps the hand clear of the blade; expected {show(GRIP_MM)} or more, by a wider or shorter jig",
+                COMMON,
+            )
+        )
+    if stop_thickness_mm is not None and stop_thickness_mm > thickness_mm + 1e-9:
+        found.append(
+            Advice(
+                "jig",
+                f"its stop is {show(stop_thickness_mm)} thick, the wedge only {show(thickness_mm)}: guide and guard "
+                "have to clear the stop, and leave more of the blade bare",
+                COMMON,
+            )
+        )
+    return found
 
 
 def advice(
@@ -85,6 +123,19 @@ def _part_advice(part: Part, jig_thickness_mm: float, show: Show) -> Iterator[Ad
                 COMMON,
             )
             break
+    if part.handed and part.boards % 2:
+        yield Advice(
+            where,
+            f"{part.boards} boards in lefts and rights: one of them has no mate; expected an even number",
+            COMMON,
+        )
+    if part.handed and part.spares % 2:
+        yield Advice(
+            where,
+            f"{part.spares} spare{'' if part.spares == 1 else 's'} in lefts and rights: one hand has one more than the "
+            "other; a spare of the other hand serves only until it is grooved, its faces lettered anew",
+            COMMON,
+        )
     if part.boards >= SPARE_FROM_BOARDS and part.spares == 0:
         yield Advice(
             where,
@@ -108,6 +159,12 @@ def _end_advice(
             f"baseline {does} the tail length, which comes to {show(joint.tail_length_mm)}; it is an allowance, seldom "
             "more than 1/32 in",
             source,
+        )
+    if joint.joint is Joint.HALF_BLIND and joint.baseline_mm > 1e-9:
+        yield (
+            f"baseline adds {show(joint.baseline_mm)} to tails that end at a lap: they meet it before the shoulder "
+            "closes, which stays open by so much; expected no allowance, or one below 0, at a half-blind end",
+            COMMON,
         )
     if max(widths) > WIDEST_TAIL_MM + 1e-9:
         tail = widths.index(max(widths)) + 1

@@ -9,6 +9,7 @@ from typing import Any, TextIO, TypeVar
 from rich.cells import cell_len, chop_cells
 
 from coach.errors import CoachError
+from coach.talk.asking import Choice, Choices, letter_of, words_of
 from coach.talk.signs import SPELLED
 
 Answer = TypeVar("Answer")
@@ -63,18 +64,21 @@ class Lines:
             raise EOFError
         return line.strip()
 
-    async def choose(self, question: str, choices: Sequence[str], told: Sequence[str] = ()) -> int | None:
+    async def choose(self, question: str, choices: Choices, told: Sequence[str] = ()) -> int | None:
         """The number of the choice, from 0, or None."""
         self.say(question, *told)
+        letters = {letter: number for number, choice in enumerate(choices) if (letter := letter_of(choice))}
         said = self._offer(choices, 0)
         while (typed := self.read()) not in ("", BACK):
             number = int(typed) if typed.isascii() and typed.isdigit() else 0
             if typed == MORE and said < len(choices):
                 said = self._offer(choices, said)
-            elif 1 <= number <= len(choices):
+            elif typed.casefold() in letters:
+                return letters[typed.casefold()]
+            elif 1 <= number <= len(choices) and not letters:
                 return number - 1
             else:
-                self.say(f"Found {quoted(typed)}; expected {_numbers(choices)}, or Enter alone to go back.")
+                self.say(f"Found {quoted(typed)}; expected {_expected(choices)}, or Enter alone to go back.")
         return None
 
     async def enter(self, question: str, value: str, check: Callable[[str], object]) -> str | None:
@@ -92,12 +96,17 @@ class Lines:
             else:
                 return typed
 
-    def _offer(self, choices: Sequence[str], said: int) -> int:
-        """Says the next few choices with their numbers; returns how many have been said by now."""
+    def _offer(self, choices: Choices, said: int) -> int:
+        """Says the next few choices with their letters or numbers, those that can be taken; returns how many have been
+        said by now."""
         upto = min(len(choices), said + MOST_CHOICES)
-        self.say(*(f"{number + 1}: {choices[number]}" for number in range(said, upto)))
+        for number in range(said, upto):
+            choice = choices[number]
+            sign = letter_of(choice) if isinstance(choice, Choice) else str(number + 1)
+            if sign:
+                self.say(f"{sign}: {words_of(choice)}")
         more = f"{MORE} for more, " if upto < len(choices) else ""
-        self.say(f"Type {_numbers(choices)}; {more}Enter alone goes back.")
+        self.say(f"Type {_expected(choices)}; {more}Enter alone goes back.")
         return upto
 
     def _write(self, lines: Sequence[str]) -> None:
@@ -151,5 +160,8 @@ def _pieces(word: str, columns: int) -> Iterator[str]:
     yield from [word] if cell_len(word) <= columns else chop_cells(word, columns)
 
 
-def _numbers(choices: Sequence[str]) -> str:
+def _expected(choices: Choices) -> str:
+    letters = [letter for choice in choices if (letter := letter_of(choice))]
+    if letters:
+        return ", ".join(letters[:-1]) + (" or " if letters[:-1] else "") + letters[-1]
     return "1" if len(choices) == 1 else f"a number from 1 to {len(choices)}"

@@ -10,10 +10,11 @@ from coach.plan.steps import Step
 from coach.plan.walker import Walker
 from coach.record.session import Session
 from coach.sheets.board_table import BoardProgress, board_progress, total, when
+from coach.sheets.done_words import done_lines
 from coach.sheets.saying import Saying, counted
 from coach.sheets.step_words import tell
-from coach.talk.warning import backing_out, is_long, procedure_at, reminders_at, stop_words
-from coach.trade.reminders import AT_THE_END, MANUAL, Reminder, cut_habits
+from coach.talk.warning import backing_out, is_long, most_needed, procedure_at, reminders_at
+from coach.trade.reminders import MANUAL, Reminder, cut_habits
 
 KEY = "Enter"
 MOST_BOARDS = 40
@@ -26,12 +27,12 @@ class Care:
 
     reminders: tuple[Reminder, ...] = ()
     procedure: tuple[str, ...] = ()
+    needed: int = 1
 
     @classmethod
     def at(cls, session: Session, step: Step) -> Care:
         """Of `step`, which is the one to do now."""
-        stop = stop_words(session, step)
-        return cls(reminders_at(session, step), (*procedure_at(session, step), *([stop] if stop else [])))
+        return cls(reminders_at(session, step), procedure_at(session, step), most_needed(step))
 
     def lines(self) -> list[str]:
         """All of it, the gravest first."""
@@ -39,8 +40,8 @@ class Care:
         return [*map(_reminder, self.reminders), *how]
 
     def short(self) -> list[str]:
-        """The gravest reminder alone: what is said again and again is never nothing, and never much."""
-        return [_reminder(reminder) for reminder in self.reminders[:1]]
+        """The gravest alone, at the fence the stop's as well: what is said over and over is never nothing nor much."""
+        return [_reminder(reminder) for reminder in self.reminders[: self.needed]]
 
 
 def step_lines(session: Session, step: Step, saying: Saying, said: Care) -> list[str]:
@@ -55,9 +56,10 @@ def step_lines(session: Session, step: Step, saying: Saying, said: Care) -> list
     return [f"{told.kind}. {told.headline}.", *told.lines, *minded, progress(session.walker)]
 
 
-def end_lines() -> list[str]:
+def end_lines(session: Session, saying: Saying) -> list[str]:
     """What is said when the batch is done."""
-    return ["The batch is done.", *AT_THE_END, "Enter or q leaves; l says the log; u takes back the latest step."]
+    done = done_lines(session.walker, session.events, saying)
+    return ["The batch is done.", *done, "Enter or q leaves; l says the log; u takes back the latest step."]
 
 
 def progress(walker: Walker) -> str:

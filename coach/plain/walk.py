@@ -219,7 +219,7 @@ class PlainWalk:
         """Says the step to do now; no line completes it before it has been said for a while."""
         step = self.session.next()
         if step is None:
-            self._step = end_lines()
+            self._step = end_lines(self.session, self._saying())
         else:
             self._step = step_lines(self.session, step, self._saying(), self._said)
             self._said = Care.at(self.session, step)

@@ -22,15 +22,16 @@ from coach.words import End, Lie, Side
 
 
 def spare_for(situation: Situation, number: int) -> int | None:
-    """The spare that would take a spoiled board's place: of its part and hand, with the fewest cuts left."""
+    """The spare that would take a spoiled board's place: of its part and hand, with the fewest cuts left; without one,
+    of its part and the other hand (`of_other_hand`)."""
     job = situation.job
     board = job.board(number)
     if board.spare:
         return None
     walker = Walker(situation)
-    like = [
-        spare for spare in job.boards if spare.spare and spare.number not in situation.out and _alike(job, spare, board)
-    ]
+    left = [spare for spare in job.boards if spare.spare and spare.number not in situation.out]
+    like = [spare for spare in left if _alike(job, spare, board)]
+    like = like or [spare for spare in left if _of_other_hand(job, spare, board)]
     return min(like, key=lambda spare: (walker.board_cuts_left(spare.number), spare.number)).number if like else None
 
 
@@ -40,12 +41,55 @@ def _alike(job: Job, one: Board, other: Board) -> bool:
     return first.part == second.part and first.hand == second.hand
 
 
-def take_out(situation: Situation, number: int, spare: int | None) -> Situation:
-    """Takes a board out for good; `spare` takes its place and is a spare no more."""
+def _of_other_hand(job: Job, one: Board, other: Board) -> bool:
+    """Whether a board, as it was laid out, is of the same part as another and of the other hand."""
+    first, second = job.patterns[one.pattern], job.patterns[other.pattern]
+    return first.part == second.part and first.hand != second.hand and laid_out(job, one.pattern) == one.pattern
+
+
+def becomes_other_hand(situation: Situation, number: int, spare: int | None) -> bool:
+    """Whether the spare that takes a board's place is of the other hand."""
+    job = situation.job
+    return spare is not None and job.pattern_of(spare).hand != job.pattern_of(number).hand
+
+
+def of_other_hand(situation: Situation, number: int) -> Situation:
+    """A board becomes one of the other hand: its faces are lettered anew, outside for inside.
+
+    With the outside face towards you and the top edge up, end A is at the left; with the other face towards you the
+    same end is at the right. So the ends change their letters and the edges keep theirs. Tails run square through the
+    thickness, so what is cut is what the other hand has there: its ends are laid out the other way round.
+    """
+    job = situation.job
+    board = job.board(number)
+    pattern = job.patterns[board.pattern]
+    other = next(
+        index
+        for index, one in enumerate(job.patterns)
+        if (one.part, one.tolerance_mm) == (pattern.part, pattern.tolerance_mm) and one.hand not in (None, pattern.hand)
+    )
+    lies = dict(situation.lies)
+    if number in lies:
+        lies[number] = Lie(lies[number].end.other, lies[number].edge)
+    done = frozenset(replace(side, end=side.end.other) if side.board == number else side for side in situation.done)
+    settings = situation.settings
+    if number in settings.own:
+        own = {(end.other, tail, faces): index for (end, tail, faces), index in settings.own[number].items()}
+        settings = replace(settings, own={**settings.own, number: own})
+    changed = _with_board(job, replace(board, pattern=other))
+    return replace(situation, job=changed, settings=settings, done=done, lies=lies)
+
+
+def take_out(situation: Situation, number: int, spare: int | None, *, relettered: bool = False) -> Situation:
+    """Takes a board out for good; `spare` takes its place and is a spare no more, with its faces lettered anew if it is
+    of the other hand."""
     if number in situation.out:
         raise CoachError(f"{situation.job.board(number).label} is out already")
     job = situation.job
     if spare is not None:
+        if relettered:
+            situation = of_other_hand(situation, spare)
+            job = situation.job
         job = _with_board(job, replace(job.board(spare), spare=False))
     return replace(situation, job=job, out=situation.out | {number}, aside=situation.aside - {number})
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from coach.plan.alike_ends import first_topics
 from coach.plan.job import Job
 from coach.plan.settings import Settings
-from coach.plan.steps import FIRST_TOPICS, OVER, StepKind
+from coach.plan.steps import OVER, StepKind
 from coach.words import End, Lie, Side
 
 
@@ -63,8 +64,8 @@ class Situation:
     setting_first: int | None = None
 
 
-def beginning(job: Job, settings: Settings) -> Situation:
-    """A batch of which nothing is done."""
+def beginning(job: Job, settings: Settings, topics: Sequence[str] | None = None) -> Situation:
+    """A batch of which nothing is done; `topics` are prepared before the first setting, by default all there are."""
     return Situation(
         job,
         settings,
@@ -72,6 +73,6 @@ def beginning(job: Job, settings: Settings) -> Situation:
         fence=FenceState(),
         lies={},
         order=tuple(board.number for board in job.boards),
-        unprepared=(*FIRST_TOPICS, OVER),
+        unprepared=(*(first_topics(job) if topics is None else topics), OVER),
         benched=frozenset(),
     )

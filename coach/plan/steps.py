@@ -25,7 +25,11 @@ BENCH_KINDS = (StepKind.CLEAR, StepKind.TRANSFER, StepKind.SAW_PIN, StepKind.FIT
 """What follows the saw, in order: each is done at one end of one board."""
 
 FIRST_TOPICS = ("saw", "blade", "guard", "boards", "yourself")
-"""What is prepared before a batch's first setting."""
+"""What was prepared before a batch's first setting when the record didn't say yet what is."""
+
+ENDS = "ends"
+"""What is prepared of boards whose ends are alike: which end is which, and how far the baselines are from them. A
+number follows after a blank, from 1."""
 
 RETURN_TOPICS = ("again",)
 """What is prepared on coming back."""

@@ -13,12 +13,15 @@ from coach.plan.job import Job, Pattern
 from coach.plan.kerf_in_tails import Bite, bite
 from coach.plan.reach import best_fence_mm, shift_mm
 from coach.plan.walker import Walker
-from coach.words import Edge, End, Joint, Side
+from coach.words import Edge, End, Hand, Joint, Side
 
 INCH_MM = 25.4
 SAME_MM = 1e-6
 PLANED_FLUSH_MM = INCH_MM / 32
 """How much longer tails may be than their pin board is thick: Noyes, Handwork in Wood, 1910, ch. VII no. 48."""
+
+
+_OTHER_HAND = {Hand.LEFT: Hand.RIGHT, Hand.RIGHT: Hand.LEFT}
 
 
 class Mistake(StrEnum):
@@ -49,12 +52,14 @@ class Judgement:
         lines: why, and what the sockets and tails become, for a person.
         joint: the end's layout with the marks that serve now; None unless mendable.
         counts_as: the side that was cut instead.
+        may_stay: whether the layout may stay as it is instead, since the fault only shows.
     """
 
     verdict: Verdict
     lines: tuple[str, ...]
     joint: EndLayout | None = None
     counts_as: Side | None = None
+    may_stay: bool = False
 
 
 def judge(
@@ -225,19 +230,31 @@ def _too_deep(walker: Walker, side: Side, deep_mm: float, then: Walker, show: Sh
         )
         return Judgement(Verdict.SPOILED, (text,))
     scribe = f"Scribe this end's baseline {show(more)} further in and clear to it"
-    lines: tuple[str, ...] = (
-        f"{scribe}: its tails stand proud by {show(past)} and are planed flush.",
-        "Pins cut in one gang with the others still fit it.",
+    if joint.joint is Joint.HALF_BLIND and past >= joint.lap_mm:
+        text = f"The kerf runs {show(past)} past the baseline, and the lap is only {show(joint.lap_mm)} thick."
+        return Judgement(Verdict.SPOILED, (text,))
+    hand = walker.job.pattern_of(side.board).hand
+    mate = "the board across from it" if hand is None else f"the {_OTHER_HAND[hand]} across from it"
+    shorter = (
+        f"That makes it {show(past)} shorter between its shoulders than {mate}, and the piece goes out of square: "
+        f"{mate} has to get the same baseline at its end there."
     )
     if joint.joint is Joint.HALF_BLIND:
-        if past >= joint.lap_mm:
-            text = f"The kerf runs {show(past)} past the baseline, and the lap is only {show(joint.lap_mm)} thick."
-            return Judgement(Verdict.SPOILED, (text,))
-        lines = (
+        how: tuple[str, ...] = (
             f"{scribe}; chop the sockets of its pin board {show(past)} deeper, which leaves the lap "
             f"{show(joint.lap_mm - past)} thick.",
+            shorter,
         )
-    return Judgement(Verdict.MENDABLE, lines, joint=replace(joint, baseline_mm=joint.baseline_mm + more))
+    else:
+        how = (
+            f"{scribe}: its tails stand proud by {show(past)} and are planed flush.",
+            shorter,
+            "Pins cut in one gang with the others still fit it.",
+        )
+    slit = f"Or leave the baseline: the overcut stays as a slit in the corner, {show(past)} deep."
+    return Judgement(
+        Verdict.MENDABLE, (*how, slit), joint=replace(joint, baseline_mm=joint.baseline_mm + more), may_stay=True
+    )
 
 
 def _elsewhere(walker: Walker, pattern: Pattern, cut: Side, cut_by: Job, fence_mm: float, show: Show) -> Judgement:

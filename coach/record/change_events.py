@@ -106,7 +106,9 @@ def _other_shop(situation: Situation, data: Data) -> Situation:
 
 
 CHANGES: Mapping[str, Callable[[Situation, Data], Situation]] = {
-    SPOIL: lambda situation, data: changes.take_out(situation, data["number"], data["spare"]),
+    SPOIL: lambda situation, data: changes.take_out(
+        situation, data["number"], data["spare"], relettered=data.get("relettered", False)
+    ),
     DROP: lambda situation, data: changes.take_out(situation, data["number"], data["spare"]),
     LABEL: lambda situation, data: changes.relabel(situation, data["number"], data["label"]),
     ADD: _added,

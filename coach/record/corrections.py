@@ -14,13 +14,14 @@ from coach.errors import CoachError
 from coach.joint.limits import Show
 from coach.lengths import show_length
 from coach.plan.changes import (
+    becomes_other_hand,
     mended_settings,
     new_boards,
     relabel,
     settings_with,
     spare_for,
 )
-from coach.plan.job import Board
+from coach.plan.job import Board, Job
 from coach.plan.shop_change import settings_for_shop, unfit
 from coach.plan.steps import StepKind
 from coach.plan.totals import Totals
@@ -52,7 +53,7 @@ from coach.record.session import Session
 from coach.record.store import Event, NewEvent
 from coach.record.taking_back import undone_numbers
 from coach.shop.tools import Shop
-from coach.words import Lie, Side
+from coach.words import Hand, Lie, Side
 
 MOST_CUTS_PLANNED = 20_000
 """In larger batches the cost of a detour isn't worked out, since the person waits for it."""
@@ -147,6 +148,14 @@ def cut_wrong(
     return judgement, Correction(tuple(events), (*judgement.lines, *back))
 
 
+def left_as_it_is(session: Session, event: Event, mistake: Mistake, off_mm: float) -> Correction:
+    """A cut went wrong, and the layout stays all the same."""
+    side = step_of(event).side
+    assert side is not None
+    wrong = wrong_event(session.walker.situation(), side, mistake, off_mm, Verdict.WITHIN)
+    return Correction((wrong,), ("The baseline stays where it is; the overcut stays a slit.",))
+
+
 def _fence_goes_back(walker: Walker, side: Side) -> tuple[str, ...]:
     """What cutting a side again costs, if its setting was done with and the fence has moved on."""
     setting = walker.settings.serving(walker.job.board(side.board))[side.end, side.tail, side.faces]
@@ -182,19 +191,35 @@ def _spoiled(session: Session, number: int, reason: str, before: tuple[NewEvent,
     situation = session.walker.situation()
     _in_batch(session, number)
     spare = spare_for(situation, number)
-    event = board_event(SPOIL, situation, number, spare=spare, reason=reason)
+    relettered = becomes_other_hand(situation, number, spare)
+    more_data = {"relettered": True} if relettered else {}
+    event = board_event(SPOIL, situation, number, spare=spare, reason=reason, **more_data)
     job = session.job
     board = job.board(number)
     if spare is not None:
         left = session.walker.board_cuts_left(spare)
         behind = left - session.walker.board_cuts_left(number)
         more = "it is cut as far as this one" if behind <= 0 else f"it has {left} cuts left"
-        lines = (f"{job.board(spare).label} takes the place of {board.label}; {more}.",)
+        lines: tuple[str, ...] = (f"{job.board(spare).label} takes the place of {board.label}; {more}.",)
+        if relettered:
+            lines = (*lines, *_reletter_words(job, spare))
     elif board.spare:
         lines = (f"{board.label} was a spare; the batch has one less.",)
     else:
         lines = (f"No spare is left for {board.label}: the batch is one board short. Add a board to make it up.",)
     return Correction((*before, event), lines)
+
+
+def _reletter_words(job: Job, spare: int) -> tuple[str, ...]:
+    """How a board of the other hand is made to serve."""
+    pattern = job.pattern_of(spare)
+    now = "left" if pattern.hand is Hand.RIGHT else "right"
+    groove = " That is so only while it isn't grooved." if pattern.part.groove is not None else ""
+    return (
+        f"It was laid out as a {pattern.hand}: letter it anew as a {now}. Write outside on its inside face and inside "
+        f"on its outside face, A on end B and B on end A; the top edge stays. Tails run square through the thickness, "
+        f"so what is cut of it is right.{groove}",
+    )
 
 
 def drop(session: Session, number: int) -> Correction:

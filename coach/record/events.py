@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from coach.errors import CoachError
+from coach.plan.alike_ends import first_topics
 from coach.plan.job import Job, make_job
 from coach.plan.settings import Settings
 from coach.plan.situation import beginning
-from coach.plan.steps import BENCH_KINDS, Step, StepKind
+from coach.plan.steps import BENCH_KINDS, FIRST_TOPICS, Step, StepKind
 from coach.plan.walker import Walker
 from coach.record.kinds import CHANGE_KINDS, RETURN, SETTINGS, START, STEP_KINDS, UNDO
 from coach.record.store import Event, NewEvent, Tally
@@ -26,11 +27,13 @@ from coach.words import Edge, End, Face, Side, Turn
 
 
 def start_events(job: Job, settings: Settings, unit: str) -> list[NewEvent]:
-    """The events with which a batch begins: its own copy of layouts and shop, and its settings, decided once."""
+    """The events with which a batch begins: its own copy of layouts and shop, what is prepared first, and its settings,
+    decided once."""
     start = {
         "layouts": [layout_to_json(layout) for layout in job.layouts],
         "shop": shop_to_json(job.shop),
         "unit": unit,
+        "topics": list(first_topics(job)),
     }
     return [(START, start), (SETTINGS, settings_to_json(settings))]
 
@@ -112,7 +115,7 @@ def fold(events: Sequence[Event]) -> Walker:
     if [event.kind for event in events[:2]] != [START, SETTINGS]:
         raise CoachError("the batch has no beginning: its layouts and settings are missing from the record")
     job, settings = job_of(events[0].data), settings_from_json(events[1].data)
-    walker = Walker(beginning(job, settings))
+    walker = Walker(beginning(job, settings, events[0].data.get("topics", FIRST_TOPICS)))
     undone = undone_numbers(events)
     for event in events[2:]:
         if event.number in undone:

@@ -79,6 +79,9 @@ def _refuse_strangers(events: Sequence[Event]) -> None:
         raise CoachError(f"event 1: found {boards} boards; expected at most {MOST_BOARDS}")
     settings = rigs = 0
     undone = undone_numbers(events)
+    most_boards = boards + sum(len(event.data["boards"]) for event in events if event.kind == ADD)
+    decided = (data for event in events for data in (event.data, event.data.get("settings")))
+    most_settings = max(len(data["fence_mm"]) for data in decided if isinstance(data, Mapping) and "serves" in data)
     for event in events:
         if "shop" in event.data:
             rigs = len(event.data["shop"]["fences"]) * len(event.data["shop"]["jigs"])
@@ -95,10 +98,12 @@ def _refuse_strangers(events: Sequence[Event]) -> None:
                 served = [*data["serves"], *data.get("own", {}).values()]
                 for index in {serving[3] for serving in (pair for serves in served for pair in serves)}:
                     _expect(event, "setting", index, 0, settings - 1)
-        if event.number in undone and event.kind != UNDO:
-            continue  # it may speak of what was there only before it was taken back
+        if event.number in undone:  # it may speak of what was there only before it was taken back
+            settings_then, boards_then = most_settings, most_boards
+        else:
+            settings_then, boards_then = settings, boards
         if "setting" in SHAPES.get(event.kind, ()):
-            _expect(event, "setting", event.data["setting"], 0, settings - 1)
+            _expect(event, "setting", event.data["setting"], 0, settings_then - 1)
         if event.kind == UNDO:
             number = event.data["number"]
             _expect(event, "the number of the event that is taken back", number, 1, event.number - 1)
@@ -108,9 +113,9 @@ def _refuse_strangers(events: Sequence[Event]) -> None:
                     f"{shown(event.data['of'])}; expected {events[number - 1].kind}"
                 )
         elif "number" in SHAPES.get(event.kind, ()):
-            _expect(event, "the number of a board", event.data["number"], 1, boards)
+            _expect(event, "the number of a board", event.data["number"], 1, boards_then)
             if event.data.get("spare") is not None:
-                _expect(event, "the number of a spare", event.data["spare"], 1, boards)
+                _expect(event, "the number of a spare", event.data["spare"], 1, boards_then)
 
 
 def _expect(event: Event, what: str, found: int, least: int, most: int) -> None:

@@ -41,7 +41,7 @@ _SETTINGS: Shape = {
     "rigs?": list[int],
 }
 _BY_KIND: Mapping[str, Shape] = {
-    START: {"layouts": list[Layout], "shop": Shop, "unit": Unit},
+    START: {"layouts": list[Layout], "shop": Shop, "unit": Unit, "topics?": list[str]},
     SETTINGS: _SETTINGS,
     RETURN: {},
     UNDO: {"number": int, "of": str, "reason?": str},
@@ -60,7 +60,7 @@ _BY_KIND: Mapping[str, Shape] = {
         "mark_mm": float,
     },
     **{kind: {**_BOARD, "end": End} for kind in BENCH_KINDS},
-    kinds.SPOIL: {**_BOARD, "spare": int | None, "reason": str},
+    kinds.SPOIL: {**_BOARD, "spare": int | None, "reason": str, "relettered?": bool},
     kinds.DROP: {**_BOARD, "spare": int | None, "reason": str},
     kinds.LABEL: {**_BOARD, "label": str},
     kinds.ADD: {"boards": list[Board], "settings": _SETTINGS},

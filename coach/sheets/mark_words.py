@@ -8,15 +8,17 @@ from coach.plan.steps import Step
 from coach.plan.walker import Walker
 from coach.sheets.saying import Saying
 
-SHARED, ROUNDED, LEFT_SO = "one setting for several marks", "nearest graduation", "as the scrap cut showed"
+SHARED, ROUNDED, LEFT_SO = "shared setting", "rounded", "as measured"
+"""Why a setting cuts elsewhere than drawn: it serves several marks, or stands on the nearest graduation, or was left
+where a scrap cut showed it to be."""
 
 
 def mark_words(walker: Walker, step: Step, saying: Saying) -> str:
     """Where a cut's kerf will stand, from the edge that its side faces; and the mark as drawn where it differs."""
     assert step.side is not None and step.mark_mm is not None and step.setting is not None
     cut, drawn = saying.length(walker.mark_as_cut_mm(step.side)), saying.length(step.mark_mm)
-    beside = "" if cut == drawn else f" (drawn {drawn}: {_why(walker, step.setting)})"
-    return f"Mark {cut} from the {step.side.faces} edge{beside}."
+    beside = "" if cut == drawn else f" (drawn {drawn}, {_why(walker, step.setting)})"
+    return f"Mark {cut} from the {step.side.faces} edge{beside}"
 
 
 def drawn_words(walker: Walker, setting: int, saying: Saying) -> str:
@@ -38,7 +40,7 @@ def drawn_words(walker: Walker, setting: int, saying: Saying) -> str:
         return ""
     if len(shown) > 1:
         return f"one setting for marks drawn from {shown[0]} to {shown[-1]}"
-    return f"drawn {shown[0]}: {_why(walker, setting)}"
+    return f"drawn {shown[0]}, {_why(walker, setting)}"
 
 
 def _why(walker: Walker, setting: int) -> str:

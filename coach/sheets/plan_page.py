@@ -11,6 +11,7 @@ from rich.text import Text
 
 from coach.joint.advice import Advice
 from coach.lengths import show_slope
+from coach.plan.alike_ends import baselines
 from coach.plan.job import Job
 from coach.plan.settings import Settings
 from coach.plan.situation import beginning
@@ -18,6 +19,7 @@ from coach.plan.steps import Step
 from coach.plan.totals import Totals
 from coach.plan.walker import Walker
 from coach.sheets.columns import columns
+from coach.sheets.end_words import ON_RIGHTS, SQUARE, WHICH_END, baseline_words
 from coach.sheets.plan_totals import order_lines, totals_lines
 from coach.sheets.saying import (
     TURN_CHANGES,
@@ -28,6 +30,7 @@ from coach.sheets.saying import (
     rig_words,
     sample_shop_note,
 )
+from coach.sheets.stop_words import stop_limits
 from coach.words import Turn
 
 LONGEST_LINE = 10_000
@@ -64,6 +67,9 @@ def plan_page(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
         Text(),
         *_settings_lines(settings, walker, saying),
         *map(Text, order_lines(job, settings)),
+        *(Text(line) for limit in stop_limits(job, settings, saying) for line in wrap(limit, 80)),
+        Text(),
+        *map(Text, ends_lines(job, saying)),
         Text(),
         *_order(job, steps, walker, saying),
         *(Text(f"{TURN_WORDS[turn]}: {TURN_CHANGES[turn]}") for turn in Turn if totals.turns[turn]),
@@ -71,6 +77,16 @@ def plan_page(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
         *map(Text, totals_lines(job, steps)),
     ]
     return Group(*lines)
+
+
+def ends_lines(job: Job, saying: Saying) -> Iterator[str]:
+    """How far the baselines are from the ends, and which end is which."""
+    found = baselines(job)
+    yield f"Baselines, {SQUARE}:"
+    for alike in found:
+        for line in baseline_words(alike, saying):
+            yield from wrap(line, 80, initial_indent="  ", subsequent_indent="    ")
+    yield from wrap(" ".join([WHICH_END, ON_RIGHTS] if any(alike.handed for alike in found) else [WHICH_END]), 80)
 
 
 def shop_line(job: Job, settings: Settings, saying: Saying) -> str:

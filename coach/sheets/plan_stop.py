@@ -10,6 +10,7 @@ from coach.plan.stop_block import Stop, corner_mm, stop_moves, stops
 from coach.sheets.columns import columns
 from coach.sheets.plan_totals import wrapped
 from coach.sheets.saying import Saying
+from coach.sheets.stop_words import rooms_mm, stop_limits
 
 
 def stop_lines(job: Job, settings: Settings, saying: Saying) -> list[str]:
@@ -42,6 +43,8 @@ def stop_lines(job: Job, settings: Settings, saying: Saying) -> list[str]:
         rows.append((str(number), saying.length(move.mark_mm), far, used))
     shown = [row if len(found) > 1 else row[:3] for row in rows]
     lines += ["", *columns(shown, right=(0,)), ""]
+    for limit in stop_limits(job, settings, saying):
+        lines += wrapped(limit)
     lines += wrapped(
         "Marks are from the edge at the jig, as cut. Set each stop where the kerf's first corner touches the baseline: "
         f"the kerf's bottom is square to the travel, so its corner in the waste runs {saying.length(corner_mm(job))} "
@@ -76,8 +79,11 @@ def stop_as_json(job: Job, settings: Settings) -> dict[str, Any]:
                 "mark_mm": move.mark_mm,
                 "move_mm": move.move_mm,
                 "stops": [index + 1 for index in move.stops],
+                "stop_reaches_less_than_mm": room_mm,
             }
-            for number, move in enumerate(stop_moves(job, settings, found), 1)
+            for number, (move, room_mm) in enumerate(
+                zip(stop_moves(job, settings, found), rooms_mm(job, settings), strict=True), 1
+            )
         ],
     }
 

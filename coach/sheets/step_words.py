@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from coach.plan.alike_ends import Baselines, baselines
 from coach.plan.geometry import cut_length_mm
-from coach.plan.steps import Step, StepKind
+from coach.plan.steps import ENDS, Step, StepKind
 from coach.plan.walker import WORTH_MOVING_MM, Walker
+from coach.sheets.bench_words import BENCH_TITLES, tell_bench
+from coach.sheets.end_words import preparing_lines
 from coach.sheets.mark_words import drawn_words, mark_words
+from coach.sheets.naming import board_name, side_words
 from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying, counted, reading_at, rig_words
 from coach.trade.reminders import checklist, topic_title
-from coach.words import End, Face, Joint, Side
+from coach.words import Face
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +37,14 @@ def tell(walker: Walker, step: Step, saying: Saying, *, key: str = "space") -> T
     match step.kind:
         case StepKind.PREPARE:
             assert step.topic is not None
-            return Told("Prepare", topic_title(step.topic), checklist(step.topic))
+            return Told("Prepare", _topic_title(walker, step.topic), prepare_lines(walker, step.topic, saying))
         case StepKind.SET_FENCE:
             return _tell_fence(walker, step, saying)
         case StepKind.CHECK:
             return _tell_check(walker, step, saying, key)
         case StepKind.CUT:
             return _tell_cut(walker, step, saying)
-    return _tell_bench(walker, step, saying)
+    return Told(*tell_bench(walker, step, saying))
 
 
 def briefly(walker: Walker, step: Step | None, saying: Saying) -> str:
@@ -51,7 +55,7 @@ def briefly(walker: Walker, step: Step | None, saying: Saying) -> str:
     match step.kind:
         case StepKind.PREPARE:
             assert step.topic is not None
-            return f"prepare: {topic_title(step.topic)}"
+            return f"prepare: {_topic_title(walker, step.topic)}"
         case StepKind.SET_FENCE:
             assert step.setting is not None
             return f"fence to {reading_at(walker, step.setting, saying)} (setting {step.setting + 1})"
@@ -62,20 +66,26 @@ def briefly(walker: Walker, step: Step | None, saying: Saying) -> str:
             turn = f", {step.turn.value}" if step.turn is not None else ""
             return f"{job.board(step.side.board).label}{turn}: {side_words(step.side)}"
     assert step.board is not None
-    return f"{job.board(step.board).label}, end {step.end}: {_BENCH_KIND[step.kind].lower()}"
+    return f"{job.board(step.board).label}, end {step.end}: {BENCH_TITLES[step.kind].lower()}"
 
 
-def side_words(side: Side) -> str:
-    """A side of a tail, without its board."""
-    return f"end {side.end}, tail {side.tail}, {side.faces} side"
+def prepare_lines(walker: Walker, topic: str, saying: Saying) -> tuple[str, ...]:
+    """What must be so before wood is cut."""
+    found = _alike(walker, topic)
+    return checklist(topic) if found is None else (*preparing_lines(found, saying), *checklist(topic))
 
 
-def board_name(walker: Walker, number: int) -> str:
-    """A board's label, with its hand and whether it is a spare."""
-    board = walker.job.board(number)
-    hand = walker.job.patterns[board.pattern].hand
-    notes = [note for note in (hand, "spare" if board.spare else None) if note]
-    return f"{board.label} ({', '.join(notes)})" if notes else board.label
+def _topic_title(walker: Walker, topic: str) -> str:
+    found = _alike(walker, topic)
+    several = found is not None and len(baselines(walker.job)) > 1
+    return f"{topic_title(topic)}: {', '.join(found.labels)}" if found and several else topic_title(topic)
+
+
+def _alike(walker: Walker, topic: str) -> Baselines | None:
+    """The boards whose ends a topic is about."""
+    kind, _, number = topic.partition(" ")
+    found = baselines(walker.job) if kind == ENDS and number.isdecimal() else []
+    return found[int(number) - 1] if 0 < int(number or 0) <= len(found) else None
 
 
 def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
@@ -86,10 +96,10 @@ def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
     if walker.changes_rig(step.setting):
         how = f"Change over: {rig_words(walker.job.shop, walker.settings.rig(step.setting))}. A scrap cut comes first."
     elif move is None:
-        by = "by measuring; the scrap cut shows the rest" if shop.fence.graduation is None else "from the scale"
-        how = f"The fence stands at the {shop.fence.side} of the blade; set it {by}."
+        by = "by measuring" if shop.fence.graduation is None else "from the scale"
+        how = f"The fence at the {shop.fence.side} of the blade, set {by}."
     elif abs(move) < 0.005:
-        how = "It was left here: make sure that it reads so and is locked."
+        how = "Left here: it reads so, and is locked."
     else:
         how = f"Move it {saying.on(shop.fence).move(move)}."
     jig = shop.jig
@@ -103,8 +113,7 @@ def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
         lines.append("Feeding draws a board off such a jig: clamp it, or use a heel behind it.")
     offset_mm = walker.offset_mm(step.setting)
     if saying.length(abs(offset_mm)) != saying.length(0.0):
-        what = "distance" if shop.fence.graduation is None else "reading"
-        lines.append(f"The {what} includes what the scrap cut has shown: {_signed(offset_mm, saying)}.")
+        lines.append(f"Corrected by the scrap cut: {_signed(offset_mm, saying)}.")
     return Told(
         f"Setting {step.setting + 1} of {len(walker.settings.fence_mm)}", f"Set the fence to {reading}", tuple(lines)
     )
@@ -149,7 +158,7 @@ def _tell_cut(walker: Walker, step: Step, saying: Saying) -> Told:
         (
             turn,
             lie_words(step),
-            f"{mark_words(walker, step, saying)} The cut is {saying.length(length)} long.",
+            f"{mark_words(walker, step, saying)}; cut {saying.length(length)}.",
         ),
     )
 
@@ -159,65 +168,6 @@ def lie_words(step: Step) -> str:
     assert step.side is not None and step.edge is not None and step.face_up is not None
     face = "OUTSIDE" if step.face_up is Face.OUTSIDE else "INSIDE"
     return f"End {step.side.end} leads, {step.edge.upper()} edge at the jig, {face} face up."
-
-
-_BENCH_KIND = {
-    StepKind.CLEAR: "Clear the waste",
-    StepKind.TRANSFER: "Mark the pins",
-    StepKind.SAW_PIN: "Saw the pins",
-    StepKind.FIT: "Fit the corner",
-}
-
-
-def _tell_bench(walker: Walker, step: Step, saying: Saying) -> Told:
-    assert step.board is not None and step.end is not None
-    board = board_name(walker, step.board)
-    corner = f"{walker.job.board(step.board).label} {step.end}"
-    joint = walker.job.pattern_of(step.board).ends[step.end]
-    part = walker.job.pattern_of(step.board).part
-    lines = {
-        StepKind.CLEAR: f"{counted(joint.tails + 1, 'socket')} out to the baseline: all tails at this end are sawn.",
-        StepKind.TRANSFER: (
-            f"Scribe the pin board's baseline, {saying.length(part.thickness_mm)} from its end. Lay this end on it, "
-            f"inside face down, top edges flush; mark round the tails, and write “{corner}” on both boards."
-        ),
-        StepKind.SAW_PIN: (
-            f"The pin board that says “{corner}”: {counted(joint.tails + 1, 'pin')}, half pins counted; then chop out "
-            "the waste between them."
-        ),
-        StepKind.FIT: f"Tail board and pin board that both say “{corner}”.",
-    }
-    more: tuple[str, ...] = ()
-    if step.kind is StepKind.CLEAR:
-        more = _moved_baseline(walker, step.board, step.end, saying)
-    elif step.kind is StepKind.SAW_PIN and joint.joint is Joint.HALF_BLIND:
-        more = (f"Half-blind: aslant by hand, to baseline and lap ({saying.length(joint.lap_mm)}); chop the rest.",)
-    if step.kind in (StepKind.TRANSFER, StepKind.SAW_PIN):
-        more = (*_own_marks(walker, step.board, step.end), *more)
-    return Told(_BENCH_KIND[step.kind], f"{board}, end {step.end}", (lines[step.kind], *more))
-
-
-def _own_marks(walker: Walker, number: int, end: End) -> tuple[str, ...]:
-    """What to say of an end whose marks aren't those of the others, since a cut went wrong."""
-    from coach.plan.changes import laid_out  # only here: a batch is resumed quicker without
-
-    joint = walker.job.pattern_of(number).ends[end]
-    meant = walker.job.patterns[laid_out(walker.job, walker.job.board(number).pattern)].ends[end]
-    if (joint.top_marks_mm, joint.bottom_marks_mm) == (meant.top_marks_mm, meant.bottom_marks_mm):
-        return ()
-    return ("A cut here was off: its pins are marked from this board, and not cut in a gang with the others.",)
-
-
-def _moved_baseline(walker: Walker, number: int, end: End, saying: Saying) -> tuple[str, ...]:
-    """What to say of an end that a cut too deep has given a baseline of its own."""
-    from coach.plan.changes import laid_out  # only here: a batch is resumed quicker without
-
-    joint = walker.job.pattern_of(number).ends[end]
-    meant = walker.job.patterns[laid_out(walker.job, walker.job.board(number).pattern)].ends[end]
-    more = joint.tail_length_mm - meant.tail_length_mm
-    if more < 0.005:
-        return ()
-    return (f"Its baseline lies {saying.length(more)} further in than the others': a cut here was too deep.",)
 
 
 def _signed(mm: float, saying: Saying) -> str:

@@ -14,7 +14,7 @@ from coach.words import Hand
 
 _SAW = ("kerf", "column_side", "throat", "backing_out")
 _FENCE = ("side", "min", "max", "front", "body", "scale", "zero")
-_JIG = ("name", "slope", "leading_width", "leading_end", "length", "thickness")
+_JIG = ("name", "slope", "leading_width", "leading_end", "length", "thickness", "stop_thickness")
 _HANDS = [hand.value for hand in Hand]
 
 
@@ -114,6 +114,7 @@ def _jig(table: Table) -> Jig | None:
     end = table.choice("leading_end", ("wide", "narrow"), required=False) or "wide"
     length = table.length("length", positive=True)
     thickness = table.length("thickness", positive=True)
+    stop = table.length("stop_thickness", positive=True, required=False)
     if name is None or slope is None or width is None or length is None or thickness is None:
         return None
     if end == "wide" and float(length) * math.tan(slope) >= float(width):
@@ -124,4 +125,5 @@ def _jig(table: Table) -> Jig | None:
             "slope and runs out to nothing; expected a wider leading end or a shorter jig",
         )
         return None
-    return Jig(name, slope, float(width), end == "wide", float(length), float(thickness))
+    stop_mm = None if stop is None else float(stop)
+    return Jig(name, slope, float(width), end == "wide", float(length), float(thickness), stop_mm)

@@ -57,6 +57,7 @@ class Jig:
     Attributes:
         leading_width_mm: how wide it is at the bearing face of its stop, at the leading end.
         wide_leads: whether the wide end leads (else the narrow one).
+        stop_thickness_mm: how thick its stop is, if that is known.
     """
 
     name: str
@@ -65,6 +66,7 @@ class Jig:
     wide_leads: bool
     length_mm: float
     thickness_mm: float
+    stop_thickness_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

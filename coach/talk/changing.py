@@ -12,11 +12,11 @@ from coach.plan.steps import Step
 from coach.record import corrections
 from coach.record.corrections import Correction
 from coach.record.session import Session
+from coach.sheets.naming import board_name
 from coach.sheets.saying import Saying, counted, reading_at
-from coach.sheets.step_words import board_name
 from coach.shop.files import read_shop
 from coach.shop.tools import Shop
-from coach.talk.asking import Asker
+from coach.talk.asking import Asker, Choice
 from coach.talk.correcting import correct
 
 Said = str | None
@@ -36,49 +36,64 @@ class Changing:
     async def ask(self) -> Said:
         """Asks what to change, tells what comes of it, and records it; CoachError if it can't be."""
         options = self._options(self.session.next())
-        chosen = await self.asker.choose("What is to change?", [words for words, _ in options])
+        chosen = await self.asker.choose("What is to change?", [choice for choice, _ in options])
         if chosen is None:
             return None
-        self._wanted = options[chosen][0]
+        self._wanted = options[chosen][0].words
         return await options[chosen][1]()
 
-    def _options(self, step: Step | None) -> list[tuple[str, Callable[[], Awaitable[Said]]]]:
+    def _options(self, step: Step | None) -> list[tuple[Choice, Callable[[], Awaitable[Said]]]]:
+        """All that can be changed, always in the same places and by the same letters; what can't be now as well."""
         walker = self.session.walker
-        found: list[tuple[str, Callable[[], Awaitable[Said]]]] = []
         board = None if step is None else step.side.board if step.side is not None else step.board
-        found.append(("A cut wasn't made, or went wrong", self._correct))
+        cutting = step is not None and step.side is not None
+        label = "the board in hand" if board is None else self.session.job.board(board).label
+        number = board or 0
+        left = bool(walker.cuts_left_in_all)
+
+        def told(change: Callable[[Session, int], Correction]) -> Callable[[], Awaitable[Said]]:
+            return lambda: self._told(change(self.session, number))
+
+        return [
+            (Choice("w", "A cut wasn't made, or went wrong", bool(walker.done)), self._correct),
+            (Choice("s", "A board is spoiled"), lambda: self._spoiled(board)),
+            (Choice("n", f"Another name for {label}", board is not None), lambda: self._label(number)),
+            (Choice("k", f"Skip {label}: last at this setting", cutting), told(corrections.skip)),
+            (Choice("p", f"Put {label} aside until the end", cutting), told(corrections.put_aside)),
+            (Choice("f", f"Finish {label} first, everywhere", cutting), told(corrections.finish_first)),
+            (Choice("e", "Another setting first", left), self._setting_first),
+            (Choice("t", "Take up one put aside", bool(walker.aside)), self._take_up),
+            (Choice("a", "Add a board"), self._add),
+            (Choice("o", "Leave a board out of the batch"), self._drop),
+            (Choice("b", "Another blade, jig, fence or scale"), self._change_shop),
+        ]
+
+    async def _spoiled(self, in_hand: int | None) -> Said:
+        """Asks which board is spoiled: the one in hand, the one cut last, or another."""
         last = self.session.last_step()
         cut_last = None if last is None or last.side is None else last.side.board
-        if cut_last is not None and cut_last != board and cut_last not in walker.out:
-            label = self.session.job.board(cut_last).label
-            found.append((f"{label}, which was cut last, is spoiled", lambda: self._spoil(cut_last)))
-        if board is not None:
-            label = self.session.job.board(board).label
-            found.append((f"{label} is spoiled", lambda: self._spoil(board)))
-            found.append((f"{label} gets another label", lambda: self._label(board)))
-        if board is not None and step is not None and step.side is not None:
-            found += [
-                (f"Skip {label}: last at this setting", lambda: self._told(corrections.skip(self.session, board))),
-                (
-                    f"Put {label} aside until all others are cut",
-                    lambda: self._told(corrections.put_aside(self.session, board)),
-                ),
-                (
-                    f"Finish {label} first, at every setting",
-                    lambda: self._told(corrections.finish_first(self.session, board)),
-                ),
-            ]
-        if walker.cuts_left_in_all:
-            found.append(("Another setting first", self._setting_first))
-        if walker.aside:
-            found.append(("Take up a board that was put aside", self._take_up))
-        found += [
-            ("Another board is spoiled", self._spoil_another),
-            ("Add a board", self._add),
-            ("Leave a board out of the batch", self._drop),
-            ("The blade, jig, fence or scale has changed", self._change_shop),
+        if cut_last == in_hand or cut_last in self.session.walker.out:
+            cut_last = None
+        which = [
+            Choice(letter, words if number is None else f"{self.session.job.board(number).label}, {words}", can)
+            for letter, words, number, can in (
+                ("h", "the board in hand", in_hand, in_hand is not None),
+                ("l", "the board cut last", cut_last, cut_last is not None),
+                ("o", "another board", None, True),
+            )
         ]
-        return found
+        chosen = 2
+        if in_hand is not None or cut_last is not None:
+            found = await self.asker.choose("Which board is spoiled?", which)
+            if found is None:
+                return None
+            chosen = found
+        number = (in_hand, cut_last, None)[chosen]
+        if number is None:
+            return await self._spoil_another()
+        label = self.session.job.board(number).label
+        self._wanted = f"{label} is spoiled"
+        return await self._spoil(number)
 
     async def _correct(self) -> Said:
         return await correct(self.asker, self.session, self.saying, None)
@@ -156,7 +171,8 @@ class Changing:
     async def _told(self, correction: Correction) -> Said:
         """Tells what comes of it, and records it if the person agrees."""
         told = (f"{self._wanted}:", *correction.lines)
-        chosen = await self.asker.choose("Shall it be so?", ["Yes", "No, leave it as it was"], told)
+        choices = [Choice("y", "Yes"), Choice("n", "No, leave it as it was")]
+        chosen = await self.asker.choose("Shall it be so?", choices, told)
         return self._record(correction) if chosen == 0 else None
 
     def _record(self, correction: Correction) -> str:

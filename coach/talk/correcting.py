@@ -13,20 +13,20 @@ from coach.record.kinds import WRONG
 from coach.record.session import Session
 from coach.record.store import Event
 from coach.record.taking_back import undone_numbers
+from coach.sheets.naming import side_words
 from coach.sheets.saying import Saying
-from coach.sheets.step_words import side_words
-from coach.talk.asking import Asker
+from coach.talk.asking import Asker, Choice
 
 MOST_SHOWN = 200
 INTO_TAIL, INTO_WASTE = "off the line, into the tail", "off the line, out in the waste"
 _WAYS = (
-    ("It wasn't really cut: a key too many", None),
-    (INTO_TAIL.capitalize(), Mistake.OFF_LINE),
-    (INTO_WASTE.capitalize(), Mistake.OFF_LINE),
-    ("On the wrong side of the line", Mistake.WRONG_SIDE),
-    ("Too deep", Mistake.TOO_DEEP),
-    ("With the wrong edge at the jig", Mistake.WRONG_EDGE),
-    ("With the wrong end leading", Mistake.WRONG_END),
+    (Choice("n", "It wasn't really cut: a key too many"), None),
+    (Choice("t", INTO_TAIL.capitalize()), Mistake.OFF_LINE),
+    (Choice("w", INTO_WASTE.capitalize()), Mistake.OFF_LINE),
+    (Choice("s", "On the wrong side of the line"), Mistake.WRONG_SIDE),
+    (Choice("d", "Too deep"), Mistake.TOO_DEEP),
+    (Choice("e", "With the wrong edge at the jig"), Mistake.WRONG_EDGE),
+    (Choice("l", "With the wrong end leading"), Mistake.WRONG_END),
 )
 _VERDICTS = {
     Verdict.WITHIN: "Within tolerance: it stays as it is.",
@@ -46,21 +46,21 @@ async def correct(asker: Asker, session: Session, saying: Saying, board: int | N
     if chosen is None:
         return None
     event = cuts[chosen]
-    way = await asker.choose(f"{_cut_words(session, event)}: what of it?", [words for words, _ in _WAYS])
+    way = await asker.choose(f"{_cut_words(session, event)}: what of it?", [choice for choice, _ in _WAYS])
     if way is None:
         return None
-    words, mistake = _WAYS[way]
+    choice, mistake = _WAYS[way]
     if mistake is None:
         back = corrections.take_back(session, event)
         session.change(back.events)
         return " ".join((f"Taken back, and asked for again: {_which(session, event)}.", *back.lines))
     off_mm = 0.0
     if mistake in (Mistake.OFF_LINE, Mistake.TOO_DEEP):
-        question = "How far past the baseline?" if mistake is Mistake.TOO_DEEP else "How far off the line?"
+        question = "How far past the baseline?" if mistake is Mistake.TOO_DEEP else "How far off the pencil line?"
         typed = await asker.enter(f"{question} Such as {saying.length(0.5)}", "", parse_length)
         if typed is None:
             return None
-        off_mm = float(parse_length(typed)) * (-1 if words.lower() == INTO_WASTE else 1)
+        off_mm = float(parse_length(typed)) * (-1 if choice.words.lower() == INTO_WASTE else 1)
     return await _judged(asker, session, saying, event, mistake, off_mm)
 
 
@@ -70,14 +70,21 @@ async def _judged(
     """Tells what the mistake means, and records it, the board's end included, if the person agrees."""
     judgement, correction = corrections.cut_wrong(session, event, mistake, off_mm, saying.length)
     number = event.data["number"]
-    choices = ["Yes, so it is"]
+    choices = [Choice("y", "Yes, so it is")]
+    if judgement.may_stay:
+        choices = [
+            Choice("m", "Move this end's baseline in"),
+            Choice("k", "Leave the baseline: the overcut stays a slit"),
+        ]
     if judgement.verdict is not Verdict.SPOILED and number not in session.walker.out:
-        choices.append("No, the board is spoiled")
+        choices.append(Choice("s", "No, the board is spoiled"))
     lines = list(dict.fromkeys((*judgement.lines, *correction.lines)))
     agreed = await asker.choose(_VERDICTS[judgement.verdict], choices, lines)
     if agreed is None:
         return None
-    if agreed == 1:
+    if judgement.may_stay and agreed == 1:
+        correction = corrections.left_as_it_is(session, event, mistake, off_mm)
+    elif agreed == len(choices) - 1 and agreed > 0:
         spoiled = corrections.spoil(session, number, mistake.value)
         wrong = next(found for found in correction.events if found[0] == WRONG)
         correction = corrections.Correction((wrong, *spoiled.events), spoiled.lines)

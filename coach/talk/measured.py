@@ -11,7 +11,7 @@ from coach.plan.steps import Step
 from coach.record.session import Session
 from coach.sheets.saying import Saying
 from coach.shop.tools import Jig
-from coach.talk.asking import Asker
+from coach.talk.asking import Asker, Choice
 
 TOO_FAR_MM = 10.0
 """A scrap cut further off than this is a fence set wrong, or a slip of the pen; an offset wouldn't cure it."""
@@ -49,7 +49,7 @@ class Measured:
 
     marks_mm: tuple[float, ...]
     question: str = ""
-    choices: tuple[str, ...] = ()
+    choices: tuple[Choice, ...] = ()
     told: tuple[str, ...] = ()
 
 
@@ -106,7 +106,10 @@ class ScrapCut:
         return Measured(
             (mark_mm, to_other_mm),
             "To which side of the kerf was that measured, as seen from the edge?",
-            (f"To the {self.side} side, as asked: {show(mark_mm)}", f"To the {other} side: {show(to_other_mm)} then"),
+            (
+                Choice(self.side[0], f"To the {self.side} side, as asked: {show(mark_mm)}"),
+                Choice(other[0], f"To the {other} side: {show(to_other_mm)} then"),
+            ),
             (f"{show(mark_mm)} is one kerf ({show(kerf_mm)}) away from {show(self.expected_mm)}.",),
         )
 
@@ -134,8 +137,8 @@ class ScrapCut:
             marks_mm,
             "Have the two kerfs crossed?",
             (
-                f"No: each kerf stands on its own edge's half, {show(apart)} from it",
-                f"Yes: each has gone past the other, {show(crossed)} from its edge",
+                Choice("n", f"No: each kerf stands on its own edge's half, {show(apart)} from it"),
+                Choice("y", f"Yes: each has gone past the other, {show(crossed)} from its edge"),
             ),
             (
                 f"A scrap {show(width_mm)} wide is about twice the mark. One well over twice as wide as "

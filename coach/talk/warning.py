@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from coach.lengths import show_length
 from coach.plan.steps import Step, StepKind
 from coach.record.session import Session
+from coach.sheets.stop_words import stop_reminder
 from coach.trade.reminders import Reminder, procedure, reminders
 
 LONG_BOARD_MM = 900.0
@@ -14,13 +14,17 @@ LONG_BOARD_MM = 900.0
 def reminders_at(session: Session, step: Step) -> tuple[Reminder, ...]:
     """What to have in mind at `step`, the one to do now; the gravest first."""
     walker = session.walker
-    return reminders(
+    found = reminders(
         step.kind.value,
         topic=step.topic,
         backing_out=backing_out(session),
         long_board=is_long(session, step),
         last=walker.cuts_left_in_all == 0 and walker.steps_at_bench_left == 1,
     )
+    if step.kind is not StepKind.SET_FENCE or step.setting is None:
+        return found
+    # That a fence may creep as it locks stands in the procedure as well.
+    return found[0], stop_reminder(walker.settings.stop_room_mm(session.job, step.setting), session.unit)
 
 
 def procedure_at(session: Session, step: Step) -> tuple[str, ...]:
@@ -28,14 +32,10 @@ def procedure_at(session: Session, step: Step) -> tuple[str, ...]:
     return procedure(step.kind.value, backing_out=backing_out(session), long_board=is_long(session, step))
 
 
-def stop_words(session: Session, step: Step) -> str:
-    """How far the jig's stop may reach, where the fence is set; else nothing."""
-    if step.kind is not StepKind.SET_FENCE or step.setting is None:
-        return ""
-    room_mm = session.walker.settings.stop_room_mm(session.job, step.setting)
-    return (
-        f"The jig's stop may reach less than {show_length(room_mm, session.unit)} past its tip, or the blade meets it."
-    )
+def most_needed(step: Step) -> int:
+    """How many of the reminders at a step must be seen, whatever the room: the gravest, and at the fence the one about
+    the jig's stop, which the blade must not meet."""
+    return 2 if step.kind is StepKind.SET_FENCE else 1
 
 
 def backing_out(session: Session) -> str:

@@ -47,6 +47,9 @@ def _notice(hazard: str, avoidance: str) -> Reminder:
     return Reminder(Signal.NOTICE, f"{hazard} {avoidance}")
 
 
+ENDS = "ends"
+"""The topic of boards whose ends are alike; a number follows it."""
+
 AGAIN, OVER = "again", "over"
 """The topics of the checks when a batch is taken up again another time, and after its last cut."""
 
@@ -69,6 +72,7 @@ TITLES = {
     "blade": "The blade",
     "guard": "Guard and guides",
     "boards": "The boards",
+    ENDS: "Ends and baselines",
     "yourself": "Yourself",
     AGAIN: "Coming back to the saw",
     OVER: "The saw's work is over: switch off",
@@ -99,9 +103,9 @@ CHECKLISTS = {
         "Flat: none rocks on the table",
         "Edges: straight and parallel; ends: square to them",
         "Width: one for all boards of a part, spares too",
-        "Baseline: scribed on both faces at each end that gets tails",
-        "Ends A and B, top edge: labelled so that they read on both faces",
+        "Stack: in the order in which they are to be cut, one way up",
     ),
+    ENDS: ("Letters and lines: on both faces, the top edge labelled as well",),
     "yourself": (
         "Eyes and ears: protection on",
         "Dust extraction: running, its hood at the blade",
@@ -141,6 +145,10 @@ PREPARE = {
     "boards": (
         _caution("A cupped or twisted board binds and jerks the hands.", "Leave it out."),
         _notice("Half the cuts turn a face out of sight.", "Put every mark on both faces."),
+    ),
+    ENDS: (
+        _notice("Measured along the slope a baseline is off.", "Go square."),
+        _notice("An end with the wrong letter spoils its board.", "Look at one twice."),
     ),
     "yourself": (
         _warning("Gloves and loose sleeves can drag the hand in.", "Wear neither here."),

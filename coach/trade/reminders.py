@@ -31,12 +31,12 @@ def checklist(topic: str) -> tuple[str, ...]:
 
     Each line says the state that is wanted. Raises CoachError for an unknown topic.
     """
-    return words.CHECKLISTS[_known("topic", topic, words.CHECKLISTS)]
+    return words.CHECKLISTS[_known("topic", _kind_of(topic), words.CHECKLISTS)]
 
 
 def topic_title(topic: str) -> str:
     """The heading of the `prepare` step of `topic`. Raises CoachError for an unknown topic."""
-    return words.TITLES[_known("topic", topic, words.TITLES)]
+    return words.TITLES[_known("topic", _kind_of(topic), words.TITLES)]
 
 
 def reminders(
@@ -61,7 +61,7 @@ def reminders(
         CoachError: for an unknown kind, topic or way of drawing back.
     """
     if kind == "prepare":
-        said = words.PREPARE[_known("topic", topic, words.PREPARE)]
+        said = words.PREPARE[_known("topic", None if topic is None else _kind_of(topic), words.PREPARE)]
         return (words.LONG_BOARDS, said[0]) if topic == "boards" and long_board else said
     if kind == "cut":
         return words.HANDS, words.DRAWING_BACK[_known("backing_out", backing_out, words.DRAWING_BACK)]
@@ -112,6 +112,11 @@ def cut_habits(backing_out: str, long_board: bool) -> tuple[str, ...]:
         "Take chips and offcuts away only while the blade stands.",
         "Press the key only with the hands clear of the blade.",
     )
+
+
+def _kind_of(topic: str) -> str:
+    """The topic without the number of the boards that it is about."""
+    return topic.partition(" ")[0]
 
 
 def _known(what: str, value: str | None, known: Iterable[str]) -> str:

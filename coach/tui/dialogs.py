@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from textual import on
+from textual import events, on
 from textual.app import App, ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
@@ -16,12 +16,13 @@ from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from coach.errors import CoachError
+from coach.talk.asking import Choice, Choices, words_of
 from coach.talk.keyguard import REPEAT_S
 
 Answer = TypeVar("Answer")
 
 
-class Choices(OptionList):
+class ChoiceList(OptionList):
     """A list whose enter stands among the keys."""
 
     BINDINGS = [Binding("enter,space", "select", "take it", key_display="enter")]
@@ -69,10 +70,12 @@ class _Dialog(ModalScreen[Answer | None]):
 class Choose(_Dialog[int]):
     """Closes with the number of the choice, from 0, or None."""
 
-    def __init__(self, question: str, choices: Sequence[str], told: Sequence[str] = ()) -> None:
+    def __init__(self, question: str, choices: Choices, told: Sequence[str] = ()) -> None:
         super().__init__()
         self.question = question
-        self.choices = list(choices)
+        self.choices = [words_of(choice) for choice in choices]
+        self.letters = [choice.letter if isinstance(choice, Choice) else "" for choice in choices]
+        self.possible = [isinstance(choice, str) or choice.possible for choice in choices]
         self.lines = list(told)
         self._last_key = 0.0
         self.set_class(bool(told), "telling")
@@ -83,23 +86,42 @@ class Choose(_Dialog[int]):
             yield Static(self.question, classes="question", markup=False)
             with VerticalScroll(classes="told", can_focus=False):
                 yield Static("\n".join(self.lines), markup=False)
-            yield Choices(*(Option(Content(choice)) for choice in self.choices), classes="choices")
+            yield ChoiceList(*self._options(), classes="choices")
         yield Footer(show_command_palette=False, compact=True)
 
     def on_mount(self) -> None:
         """The first choice is the likeliest."""
-        choices = self.query_one(Choices)
-        choices.highlighted = 0
+        choices = self.query_one(ChoiceList)
+        choices.highlighted = self.possible.index(True) if True in self.possible else None
         choices.focus()
         self._last_key = self._clock()
 
+    def on_key(self, event: events.Key) -> None:
+        """A choice's own letter takes it."""
+        letter = (event.character or "").casefold()
+        if letter and letter in self.letters:
+            event.stop()
+            event.prevent_default()
+            place = self.letters.index(letter)
+            if self.possible[place]:
+                self._take(place)
+
+    def _options(self) -> Iterator[Option]:
+        for letter, words, possible in zip(self.letters, self.choices, self.possible, strict=True):
+            said = words if possible else f"{words} (not now)"
+            shown = Content.assemble((letter, "bold"), f"  {said}") if letter else Content(said)
+            yield Option(shown, disabled=not possible)
+
     @on(OptionList.OptionSelected)
     def _chosen(self, event: OptionList.OptionSelected) -> None:
+        self._take(event.option_index)
+
+    def _take(self, place: int) -> None:
         now = self._clock()
         held = now - self._last_key < REPEAT_S  # a key held down must not run through one question after another
         self._last_key = now
         if not held:
-            self.dismiss(event.option_index)
+            self.dismiss(place)
 
     def _clock(self) -> float:
         from coach.tui.app import CoachApp
@@ -148,7 +170,7 @@ class Dialogs:
 
     app: App[None]
 
-    async def choose(self, question: str, choices: Sequence[str], told: Sequence[str] = ()) -> int | None:
+    async def choose(self, question: str, choices: Choices, told: Sequence[str] = ()) -> int | None:
         """The number of the choice, from 0, or None."""
         return await self.app.push_screen_wait(Choose(question, choices, told))
 

@@ -18,6 +18,7 @@ from coach.record.session import Session
 from coach.record.store import Event
 from coach.record.taking_back import undone_numbers
 from coach.sheets.board_table import BENCH_WORDS, BoardProgress, board_progress, total, when
+from coach.sheets.end_words import board_words
 from coach.sheets.saying import SAMPLE_SHOP, Saying, counted, sample_shop_note
 from coach.talk.remarks import refused
 
@@ -96,9 +97,8 @@ class LogScreen(Screen[None]):
         from coach.talk.correcting import correct
         from coach.tui.dialogs import Dialogs
 
-        saying = Saying(self.session.unit, self.session.job.shop.fence.graduation)
         try:
-            said = await correct(Dialogs(self.app), self.session, saying, board)
+            said = await correct(Dialogs(self.app), self.session, self._saying(), board)
         except CoachError as error:
             said = refused(error)
         self.boards = board_progress(self.session.walker, self.session.events)
@@ -113,6 +113,9 @@ class LogScreen(Screen[None]):
     def _looked_at(self, event: DataTable.RowHighlighted) -> None:
         if 0 <= event.cursor_row < len(self.shown):
             self.query_one("#cuts", Static).update(self._cuts_of(self.shown[event.cursor_row]))
+
+    def _saying(self) -> Saying:
+        return Saying(self.session.unit, self.session.job.shop.fence.graduation)
 
     def _table(self) -> Boards:
         return self.query_one("#boards", Boards)
@@ -149,18 +152,23 @@ class LogScreen(Screen[None]):
 
     def _cuts_of(self, board: BoardProgress) -> Text:
         """Every step recorded for one board, oldest first, undone ones marked."""
-        undone = undone_numbers(self.session.events)
+        undone, recorded = undone_numbers(self.session.events), False
         text = Text(no_wrap=True, overflow="ellipsis")
+        for line in board_words(self.session.job, board.number, self._saying()):
+            text.append(f"{line}\n", "italic")
         for event in self.session.events:
             data = event.data
             if data.get("number") != board.number or "end" not in data:
                 continue
+            recorded = True
             moment = datetime.fromisoformat(event.at)
             said = _event_words(event)
             taken_back = event.number in undone
             text.append(f"{moment:%Y-%m-%d %H:%M:%S}  {said}", "strike" if taken_back else "")
             text.append("  (undone)\n" if taken_back else "\n")
-        return text if text.plain else Text("Nothing is cut on this board yet.")
+        if not recorded:
+            text.append("Nothing is cut on this board yet.")
+        return text
 
 
 def _event_words(event: Event) -> str:

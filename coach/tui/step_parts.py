@@ -11,8 +11,9 @@ from textual.content import Content
 
 from coach.plan.steps import Step
 from coach.plan.walker import Walker
+from coach.sheets.naming import board_name, side_words
 from coach.sheets.saying import TURN_WORDS
-from coach.sheets.step_words import Told, board_name, side_words
+from coach.sheets.step_words import Told
 from coach.tui.glyphs import COMPACT, DOUBLE, FORMS, SINGLE, Form, large, render
 from coach.tui.turn_pictures import PICTURE_COLUMNS, large_words, turn_picture
 from coach.tui.walk_layout import BETWEEN, beside, wrapped

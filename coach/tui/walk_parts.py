@@ -9,11 +9,13 @@ from textual.content import Content
 
 from coach.plan.steps import Step, StepKind
 from coach.record.session import Session
+from coach.sheets.done_words import done_lines
+from coach.sheets.naming import board_name
 from coach.sheets.saying import Saying, counted, reading_at, sample_shop_note
-from coach.sheets.step_words import board_name, briefly, tell
+from coach.sheets.step_words import briefly, tell
 from coach.talk.pace import amount, boards_in
-from coach.talk.warning import procedure_at, reminders_at, stop_words
-from coach.trade.reminders import AT_THE_END, MANUAL, Reminder
+from coach.talk.warning import most_needed, procedure_at, reminders_at
+from coach.trade.reminders import MANUAL, Reminder
 from coach.tui import paint
 from coach.tui.step_parts import LABEL, CutWords, headline, in_large, large_reading, stretch_lines
 from coach.tui.theme import SIGNAL_STYLES
@@ -29,14 +31,14 @@ ROWS_BESIDE = 1
 """What is kept for how a cut ends where its label and turn stand side by side."""
 ROWS_FOR_TWO = 26
 """With so many rows left, label and turn stand large one below the other, and the drawing has enough all the same."""
-ROWS_FOR_THE_STOP = 4
-"""With fewer rows left, how far the jig's stop may reach is left for a larger window, and for the walk in lines."""
 ROWS_AROUND = 3
 """What is kept for the rest where something large takes all it can: progress, next step, second reminder."""
 LEAST_RECENT = 1
 LEAST_STRETCH_ROWS = 5
 LEAST_DRAWING_ROWS, MOST_DRAWING_ROWS, GOOD_DRAWING_ROWS = 7, 40, 12
 LEAST_SETTINGS_ROWS = 3
+NOT_DRAWN = (StepKind.PREPARE, StepKind.SAW_PIN, StepKind.FIT)
+"""Steps with no tail board in hand: at the pin board a drawing of the tail board would be the wrong one."""
 MOST_NEEDED = {StepKind.CHECK: 2}
 """How many of a step's lines must be seen, where the rest is advice."""
 
@@ -63,14 +65,16 @@ class Parts:
         """What must be seen whatever the window: the gravest reminder, what to do and how."""
         if not self._steps:
             done = wrapped("The batch is done.", self._columns, LABEL)
-            return {"headline": done, "do": wrapped("\n".join(AT_THE_END), self._columns)}
+            lines = done_lines(self._walker, self._session.events, self._saying)
+            return {"headline": done, "do": wrapped("\n".join(lines), self._columns)}
         if len(self._steps) > 1:
             do = stretch_lines(self._walker, self._steps, self._columns, LEAST_STRETCH_ROWS)
         elif self._cut is not None:
             do = self._cut.least(self._columns)
         else:
             do = self._particulars(MOST_NEEDED.get(self._steps[0].kind))
-        return {"reminders": self._reminders[0], "headline": self._headline(), "do": do}
+        needed = self._reminders[: most_needed(self._steps[0])]
+        return {"reminders": [line for one in needed for line in one], "headline": self._headline(), "do": do}
 
     def grow(self, page: Page, progress: Sequence[Content]) -> None:
         """Lets the parts grow where there is room: first what prevents a mistake, then what is good to know."""
@@ -102,9 +106,6 @@ class Parts:
         if page.left > LEAST_DRAWING_ROWS:
             page.improve("above", [Content("")])
         page.improve("drawing", self._drawing(page.left))
-        stop = stop_words(self._session, self._steps[0])
-        if stop and page.left >= ROWS_FOR_THE_STOP:
-            page.improve("procedure", wrapped("\n".join((*self._procedure(), stop)), self._columns, "$quiet"))
 
     def _headline(self) -> list[Content]:
         if len(self._steps) == 1:
@@ -189,7 +190,7 @@ class Parts:
         step, walker = self._steps[0], self._walker
         if step.kind in (StepKind.SET_FENCE, StepKind.CHECK):
             return paint.settings_lines(walker, self._saying, step.setting, rows) if rows >= LEAST_SETTINGS_ROWS else []
-        if rows < LEAST_DRAWING_ROWS or len(self._steps) > 1 or step.kind is StepKind.PREPARE:
+        if rows < LEAST_DRAWING_ROWS or len(self._steps) > 1 or step.kind in NOT_DRAWN:
             return []
         from coach.tui import table_view  # only here: where it isn't drawn, the first screen comes sooner
 

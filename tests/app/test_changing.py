@@ -46,7 +46,7 @@ def session(store: Store) -> Session:
 async def test_another_blade_is_taken_from_a_shop_file(store: Store, session: Session, home: Path) -> None:
     (home / "new.toml").write_text(SHOP)
     async with opened(store, session) as shown:
-        await menu(shown, "The blade, jig, fence or scale")
+        await menu(shown, "Another blade, jig, fence or scale")
         await answer(shown, "~/new.toml")
         await shown.until_shown("Settings that are begun keep their marks")
         await choose(shown, "Yes")
@@ -66,7 +66,7 @@ async def test_a_shop_file_that_can_not_be_read_is_refused_in_the_dialog(
     if content is not None:
         (home / "new.toml").write_text(content)
     async with opened(store, session) as shown:
-        await menu(shown, "The blade, jig, fence or scale")
+        await menu(shown, "Another blade, jig, fence or scale")
         await answer(shown, "~/new.toml")
         await shown.until_shown(why)
         assert isinstance(shown.screen, Ask)
@@ -79,7 +79,7 @@ async def test_a_blade_too_wide_for_the_sockets_is_refused_in_the_walk(
     (home / "new.toml").write_text(SHOP.replace("1.1 mm", "4.5 mm"))
     events = len(session.events)
     async with opened(store, session) as shown:
-        await menu(shown, "The blade, jig, fence or scale")
+        await menu(shown, "Another blade, jig, fence or scale")
         await answer(shown, "~/new.toml")
         await back(shown, "Not recorded:", "socket")
     assert len(session.events) == events
@@ -88,7 +88,7 @@ async def test_a_blade_too_wide_for_the_sockets_is_refused_in_the_walk(
 async def test_a_change_from_the_slower_window_is_refused_and_told(store: Store, session: Session) -> None:
     other = Session(store, store.batch(session.id))
     async with opened(store, session) as shown:
-        await menu(shown, "side 1 is spoiled")
+        await menu(shown, "A board is spoiled", "side 1, the board in hand")
         await answer(shown, "split")
         await shown.until_shown("Shall it be so?")
         go(other, 1)
@@ -105,7 +105,7 @@ async def test_the_same_board_spoiled_in_both_windows_is_out_once(store: Store, 
 
     other = Session(store, store.batch(session.id))
     async with opened(store, session) as shown:
-        await menu(shown, "side 1 is spoiled")
+        await menu(shown, "A board is spoiled", "side 1, the board in hand")
         await answer(shown, "split")
         await shown.until_shown("Shall it be so?")
         other.change(corrections.spoil(other, 1, "split").events)

@@ -29,7 +29,7 @@ async def test_a_spoiled_board_gives_its_place_to_a_spare_and_the_totals_are_tho
 ) -> None:
     async with opened(store, session) as shown:
         assert shown.shows("3 of 24 cuts done")
-        await menu(shown, "side 1 is spoiled")
+        await menu(shown, "A board is spoiled", "side 1, the board in hand")
         await answer(shown, "a knot fell out")
         await shown.until_shown("side 3 takes the place of side 1; it has 8 cuts left.")
         assert session.walker.out == set()
@@ -46,7 +46,7 @@ async def test_without_a_spare_the_batch_is_one_board_short_and_says_so(store: S
     session = start(store, "short", boards, decide(boards), "mm")
     go(session, BEFORE_FIRST_CUT + 1)
     async with opened(store, session) as shown:
-        await menu(shown, "side 1 is spoiled")
+        await menu(shown, "A board is spoiled", "side 1, the board in hand")
         await answer(shown, "split")
         await shown.until_shown("No spare is left for side 1: the batch is one board short.")
         await choose(shown, "Yes")
@@ -55,7 +55,7 @@ async def test_without_a_spare_the_batch_is_one_board_short_and_says_so(store: S
 
 async def test_a_reason_has_to_be_given(store: Store, session: Session) -> None:
     async with opened(store, session) as shown:
-        await menu(shown, "side 1 is spoiled")
+        await menu(shown, "A board is spoiled", "side 1, the board in hand")
         await shown.until_on(Ask)
         await shown.pilot.press("enter")
         await shown.until_shown("the reason")
@@ -68,7 +68,7 @@ async def test_the_board_that_was_cut_last_can_be_spoiled_though_another_is_in_h
     go(session, 1)
     assert upcoming(session).side == Side(2, End.A, 2, Edge.TOP)
     async with opened(store, session) as shown:
-        await menu(shown, "side 1, which was cut last, is spoiled")
+        await menu(shown, "A board is spoiled", "side 1, the board cut last")
         await answer(shown, "split")
         await choose(shown, "Yes")
         await back(shown, "side 3 takes the place of side 1")
@@ -77,7 +77,7 @@ async def test_the_board_that_was_cut_last_can_be_spoiled_though_another_is_in_h
 
 async def test_another_board_can_be_spoiled(store: Store, session: Session) -> None:
     async with opened(store, session) as shown:
-        await menu(shown, "Another board is spoiled", "side 2")
+        await menu(shown, "A board is spoiled", "another board", "side 2")
         await answer(shown, "dropped")
         await choose(shown, "Yes")
         await back(shown, "side 3 takes the place of side 2")
@@ -156,16 +156,16 @@ async def test_a_board_left_out_is_out_and_no_spare_takes_its_place(store: Store
 @pytest.mark.parametrize("text", ["left [1]", "[b]x[/]", "[/]", "$error", "横木"])
 async def test_another_label_is_shown_as_it_was_written(store: Store, session: Session, text: str) -> None:
     async with opened(store, session) as shown:
-        await menu(shown, "side 1 gets another label")
+        await menu(shown, "Another name for side 1")
         await answer(shown, text)
         await back(shown, f"side 1 is called {text} from now on.", f"CUT {text}: end B")
         await shown.press("c")
-        await shown.until_shown(f"{text} is spoiled")
+        await shown.until_shown(f"Another name for {text}")
         await choose(shown, WRONG)
         await shown.until_shown(f"{text}, end A, tail 2, top side")
         await shown.pilot.press("escape")
         await back(shown, NOTHING)
-        await menu(shown, f"{text} is spoiled")
+        await menu(shown, "A board is spoiled", f"{text}, the board in hand")
         await shown.until_shown(f"{text} is spoiled. Why?")
     assert session.job.board(1).label == text
 
@@ -179,7 +179,7 @@ async def test_a_label_that_can_not_be_is_refused_in_the_dialog(
 ) -> None:
     events = len(session.events)
     async with opened(store, session) as shown:
-        await menu(shown, "side 1 gets another label")
+        await menu(shown, "Another name for side 1")
         await shown.until_on(Ask)
         shown.screen.query_one(Input).value = text
         await shown.pilot.press("enter")
@@ -219,11 +219,11 @@ async def test_undo_takes_a_change_back_that_was_the_last_thing_done(tmp_path: P
     with Store.open(tmp_path, clock=clock) as store:
         session = three_boards(store)
         async with opened(store, session, clock=clock) as shown:
-            await menu(shown, "side 1 is spoiled")
+            await menu(shown, "A board is spoiled", "side 1, the board in hand")
             await answer(shown, "a knot fell out")
             await shown.until_shown("side 3 takes the place of side 1; it has 8 cuts left.")
             await choose(shown, "Yes")
             await back(shown, "side 3 takes the place of side 1")
             await shown.press("u")
-            await shown.until_shown("Taken back: side 1 isn't spoiled.")
+            await shown.until_shown("Taken back: side 1 isn't spoiled, side 3 is a spare again.")
         assert session.walker.out == set()

@@ -67,7 +67,7 @@ async def test_each_way_of_going_wrong_is_told_first_and_recorded_only_then(
             await answer(shown, typed)
         await shown.until_shown(told)
         assert len(session.events) == events
-        await choose(shown, "Yes, so it is")
+        await choose(shown, "Move this end's baseline in" if typed == "0.4 mm" else "Yes, so it is")
         await back(shown)
         await shown.until(lambda: len(session.events) > events, "an event")
     assert session.events[events].kind in {"wrong", "cut"}
@@ -80,7 +80,7 @@ async def test_an_end_cut_too_deep_is_cleared_to_a_baseline_of_its_own_and_its_s
     async with opened(store, session) as shown:
         await menu(shown, WRONG, "09:30:00  side 1, end A, tail 2, top", "Too deep")
         await answer(shown, "0.4 mm")
-        await choose(shown, "Yes, so it is")
+        await choose(shown, "Move this end's baseline in")
         await back(shown, "side 1, end A, tail 2, top side:", "its tails stand proud by 0.4 mm")
         go_to(session, StepKind.CLEAR)
         words = "Its baseline lies 0.4 mm further in than the others'"

@@ -20,15 +20,16 @@ PATHS = [
     (WRONG, "09:30:00  side 1, end A, tail 2"),
     (WRONG, "09:30:00  side 1, end A, tail 2", "Off the line, into"),
     (WRONG, "09:30:00  side 1, end A, tail 2", "On the wrong side"),
-    ("side 1 is spoiled",),
-    ("side 1 gets another label",),
+    ("A board is spoiled",),
+    ("A board is spoiled", "side 1, the board in hand"),
+    ("Another name for side 1",),
     ("Skip side 1",),
     ("Put side 1 aside",),
     ("Finish side 1 first",),
     ("Another setting first",),
     ("Another setting first", "setting 2"),
-    ("Another board is spoiled",),
-    ("Another board is spoiled", "side 2"),
+    ("A board is spoiled", "another board"),
+    ("A board is spoiled", "another board", "side 2"),
     ("Add a board",),
     ("Add a board", "side"),
     ("Leave a board out",),
@@ -81,7 +82,7 @@ async def test_in_a_small_window_a_long_list_of_errors_can_be_read(
 ) -> None:
     (home / "new.toml").write_text("format = 2\n[saw]\nkerf = 1.1\nfast = true\n")
     async with opened(store, session, size=size) as shown:
-        await menu(shown, "The blade, jig, fence or scale")
+        await menu(shown, "Another blade, jig, fence or scale")
         await answer(shown, "~/new.toml")
         await shown.until_shown("new.toml")
         told = shown.screen.query_one(".told")
@@ -130,7 +131,7 @@ async def test_no_leaves_it_as_it_was(store: Store, session: Session) -> None:
 async def test_keys_typed_into_a_dialog_complete_no_step(store: Store, session: Session) -> None:
     events = len(session.events)
     async with opened(store, session) as shown:
-        await menu(shown, "side 1 is spoiled")
+        await menu(shown, "A board is spoiled", "side 1, the board in hand")
         await shown.until_on(Ask)
         for key in ("space", "right", "pagedown", "u", "backspace", "m", "c", "l", "q", "question_mark"):
             shown.seconds.passed += 1

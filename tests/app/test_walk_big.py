@@ -14,8 +14,8 @@ from coach.plan.deciding import decide
 from coach.plan.steps import Step, StepKind
 from coach.record.session import Session, start
 from coach.record.store import Store
+from coach.sheets.naming import side_words
 from coach.sheets.saying import Saying, reading_at
-from coach.sheets.step_words import side_words
 from coach.talk.pace import Pace, stretch
 from coach.tui.turn_pictures import large_words, turn_picture
 from coach.tui.walk_text import Window, body

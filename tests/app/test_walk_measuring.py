@@ -50,7 +50,7 @@ async def test_what_was_measured_corrects_the_reading_and_the_fence_is_set_again
             "The scrap was cut too far from the edge, by 0.5 mm at the fence; all readings are corrected"
         )
         assert shown.shows("Move the fence 0.5 mm towards the blade.")
-        assert upcoming(session) == Step(StepKind.SET_FENCE, setting=0)
+        assert upcoming(session) == Step(StepKind.SET_FENCE, setting=0, fence_mm=session.walker.stands_mm(0))
     assert measured(session) == [31.0]
 
 

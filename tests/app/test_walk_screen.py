@@ -375,7 +375,7 @@ async def test_names_and_labels_are_shown_as_they_were_written(store: Store, lab
         await shown.until_shown(f"CUT {label} 1: end A, tail 2, top side")
         go_to(session, StepKind.TRANSFER)
         shown.walk.show()
-        await shown.until_shown(f"write “{label} 1 A” on both boards")
+        await shown.until_shown(f"write “{label} 1 A” on both")
 
 
 async def test_advice_is_shown_before_the_first_step(store: Store, session: Session) -> None:
@@ -410,4 +410,6 @@ async def test_the_reading_that_was_shown_is_recorded(store: Store, session: Ses
     async with opened(store, session) as shown:
         await shown.until_shown("Set the fence to 109.36 mm")
         await shown.press("space")
-    assert readings(session.events) == [{"setting": 0, "reading": "109.36 mm"}]
+    (read,) = readings(session.events)
+    assert (read["setting"], read["reading"]) == (0, "109.36 mm")
+    assert read["fence_mm"] == pytest.approx(109.3645, abs=1e-4)

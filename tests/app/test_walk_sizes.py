@@ -25,6 +25,7 @@ from coach.record.store import Store
 from coach.sheets.saying import TURN_WORDS, Saying
 from coach.sheets.step_words import Told, tell
 from coach.talk.signs import SPELLED
+from coach.talk.warning import reminders_at
 from coach.trade.reminders import Reminder, Signal, reminders
 from coach.tui.measuring import MeasureScreen
 from coach.tui.paint import recent_lines
@@ -113,6 +114,8 @@ def reminded(session: Session, step: Step) -> tuple[Reminder, ...]:
     """What a step reminds of, the gravest first."""
     walker = session.walker
     last = walker.cuts_left_in_all == 0 and walker.steps_at_bench_left == 1
+    if step.kind is StepKind.SET_FENCE:
+        return reminders_at(session, step)
     return reminders(step.kind.value, topic=step.topic, last=last)
 
 
@@ -292,10 +295,10 @@ async def test_without_unicode_a_correction_is_plain_and_a_label_stays_as_it_was
     assert check.mark_mm is not None
     session.complete(check, measured_mm=check.mark_mm + 0.5)
     async with opened(store, session, plain=True) as shown:
-        await shown.until_shown("The reading includes what the scrap cut has shown: -0.5 mm.")
+        await shown.until_shown("Corrected by the scrap cut: -0.5 mm.")
         go_to(session, StepKind.TRANSFER)
         shown.walk.show()
-        await shown.until_shown('write "Ö side 1 A" on both boards')
+        await shown.until_shown('write "Ö side 1 A" on both')
         assert {sign for sign in shown.text() if not sign.isascii()} == {"Ö"}
 
 

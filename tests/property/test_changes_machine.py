@@ -40,7 +40,7 @@ from coach.plan.wrong import Mistake, Verdict
 from coach.record import corrections
 from coach.record.corrections import Correction
 from coach.record.events import fold, step_of
-from coach.record.kinds import CHANGE_KINDS, RETURN, STEP_KINDS
+from coach.record.kinds import CHANGE_KINDS, RETURN, SPOIL, STEP_KINDS
 from coach.record.session import Session, start
 from coach.record.store import Event, Stale, Store
 from coach.record.taking_back import undone_numbers
@@ -159,11 +159,13 @@ class Batch(RuleBasedStateMachine):
         self._note()
         self.session.change(correction.events)
         self._sawn_wrong(cut, mistake, off_mm, judgement.verdict, judgement.counts_as)
+        self._lettered_anew()
 
     @rule(which=PICK)
     def spoil(self, which: int) -> None:
         number = self._board(which)
-        self._tried(lambda: corrections.spoil(self.session, number, "split"))
+        if self._tried(lambda: corrections.spoil(self.session, number, "split")):
+            self._lettered_anew()
 
     @rule(which=PICK)
     def drop(self, which: int) -> None:
@@ -339,6 +341,13 @@ class Batch(RuleBasedStateMachine):
         self.wood.elsewhere(
             number, cut.number, kerf, (latest.number, counts_as) if newly and counts_as is not None else None
         )
+
+    def _lettered_anew(self) -> None:
+        """A spare of the other hand that has just taken a place is lettered anew."""
+        latest = self.session.events[-1]
+        if latest.kind == SPOIL and latest.data.get("relettered"):
+            event("a spare of the other hand serves")
+            self.wood.letter_anew(latest.data["spare"])
 
     def _known(self) -> set[int]:
         return {event for board in self.wood.boards.values() for event in board.standing}

@@ -11,10 +11,11 @@ from support.layout_texts import LayoutText, ShopText, batches
 from support.small_jobs import two_tails
 
 from coach.joint.files import parse_layout
+from coach.plan.alike_ends import first_topics
 from coach.plan.deciding import decide
 from coach.plan.job import make_job
 from coach.plan.situation import Situation, beginning
-from coach.plan.steps import BENCH_KINDS, FIRST_TOPICS, OVER, RETURN_TOPICS, Step, StepKind
+from coach.plan.steps import BENCH_KINDS, OVER, RETURN_TOPICS, Step, StepKind
 from coach.plan.walker import Walker, after, next_step, plan
 from coach.shop.files import parse_shop
 from coach.words import Side
@@ -171,8 +172,9 @@ def test_at_the_bench_every_cut_end_of_every_board_but_spares_gets_each_step_onc
 @given(planned)
 @CHECKED
 def test_a_batch_begins_with_preparing_then_fence_and_scrap_cut(found: Planned) -> None:
-    count = len(FIRST_TOPICS)
-    assert [step.topic for step in found.steps[:count]] == list(FIRST_TOPICS)
+    topics = first_topics(found.start.job)
+    count = len(topics)
+    assert [step.topic for step in found.steps[:count]] == list(topics)
     assert [step.kind for step in found.steps[count : count + 2]] == [StepKind.SET_FENCE, StepKind.CHECK]
     later = [step for step in found.steps[count + 2 :] if step.kind in (StepKind.PREPARE, StepKind.CHECK)]
     assert [step.topic for step in later] == [OVER]
@@ -185,7 +187,7 @@ def test_a_batch_begins_with_preparing_then_fence_and_scrap_cut(found: Planned) 
 def test_after_a_break_the_same_cuts_follow_in_the_same_order_behind_a_look_at_the_set_up(
     found: Planned, data: st.DataObject
 ) -> None:
-    first = len(FIRST_TOPICS) + 2
+    first = len(first_topics(found.start.job)) + 2
     done = data.draw(st.integers(first, first + found.start.job.cuts - 1))
     walker = Walker(found.start)
     for step in found.steps[:done]:

@@ -32,7 +32,10 @@ async def choose(shown: Shown, *choices: str) -> None:
         found = place(shown, choice)
         assert found is not None
         shown.seconds.passed += 1
-        await shown.pilot.press(*["down"] * found, "enter")
+        screen = shown.screen
+        assert isinstance(screen, Choose)
+        letter = screen.letters[found]
+        await shown.pilot.press(*([letter] if letter else [*["down"] * found, "enter"]))
         await shown.pilot.pause()
 
 

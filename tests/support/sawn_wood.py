@@ -154,6 +154,19 @@ class Wood:
         else:
             board.followed = False
 
+    def letter_anew(self, number: int) -> None:
+        """A board's faces change their names, and so its ends; its wood is what it was.
+
+        In the board's own frame that is a half-turn about its width: the axes along it and through it turn round.
+        """
+        board = self.of(number)
+        board.standing = {
+            event: (replace(side, end=side.end.other), _other_end(kerf))
+            for event, (side, kerf) in board.standing.items()
+        }
+        board.loose = [_other_end(kerf) for kerf in board.loose]
+        board.put = [(event, times(turned, HALF_TURNS["end-over-end"])) for event, turned in board.put]
+
     def inspect(self, number: int, job: Job, tolerance_mm: float) -> None:
         """Checks that the wood left of a finished board is what its layout, as it is now, says."""
         pattern = job.pattern_of(number)
@@ -188,6 +201,10 @@ class Wood:
                     bottom_shift_mm=max(bottom, tolerance_mm),
                 )
                 _spared(core, [*outlines.values(), *loose], f"tail {tail} at end {end}")
+
+
+def _other_end(kerf: Kerf) -> Kerf:
+    return replace(kerf, end="B" if kerf.end == "A" else "A")
 
 
 def designed(pattern: Pattern, label: str) -> Board:

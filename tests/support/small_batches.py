@@ -6,16 +6,17 @@ from datetime import datetime, timedelta, timezone
 
 from support.small_jobs import two_tails
 
+from coach.plan.alike_ends import first_topics
 from coach.plan.deciding import decide
 from coach.plan.situation import beginning
-from coach.plan.steps import FIRST_TOPICS, Step, StepKind
+from coach.plan.steps import Step, StepKind
 from coach.plan.walker import plan
 from coach.record.session import Session
 
 MORNING = datetime(2031, 3, 4, 9, 30, 0, 0, timezone(timedelta(hours=-5)))
 JOB = two_tails(boards=2)
 SETTINGS = decide(JOB)
-BEFORE_FIRST_CUT = len(FIRST_TOPICS) + 2
+BEFORE_FIRST_CUT = len(first_topics(JOB)) + 2
 """Steps before the first cut: what is prepared, then fence and scrap cut."""
 ALL_STEPS = len(list(plan(beginning(JOB, SETTINGS))))
 

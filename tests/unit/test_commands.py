@@ -442,7 +442,7 @@ def test_an_unknown_batch_gets_one_and_the_known_names(shell: Shell) -> None:
 
 
 def test_all_batches_are_listed_with_how_far_they_are(shell: Shell) -> None:
-    shell.begun("half done", 12)
+    shell.begun("half done", 13)
     shell.begun("done", None)
     shell.run("log")
     heading, *rows = shell.out.splitlines()
@@ -453,7 +453,7 @@ def test_all_batches_are_listed_with_how_far_they_are(shell: Shell) -> None:
 
 def test_a_batch_says_which_boards_were_cut_and_what_is_left(shell: Shell) -> None:
     shell.own_shop()
-    shell.begun("drawers", 12)
+    shell.begun("drawers", 13)
     assert shell.run("log", "drawers") == 0
     lines = shell.out.splitlines()
     assert lines[0] == "drawers"
@@ -470,7 +470,7 @@ def test_the_log_of_a_batch_cut_with_the_sample_shop_says_so(shell: Shell) -> No
 
 
 def test_the_log_in_a_pipe_has_no_escapes_and_no_blanks_at_the_end(shell: Shell) -> None:
-    shell.begun("[bold]a rather long name for a batch, sixty characters[/]", 9)
+    shell.begun("[bold]a rather long name for a batch, sixty characters[/]", 10)
     for argv in (["log"], ["log", "[bold]a rather long name for a batch, sixty characters[/]"]):
         shell.run(*argv)
         assert "[bold]a rather long name for a batch, sixty characters[/]" in shell.out
@@ -479,7 +479,7 @@ def test_the_log_in_a_pipe_has_no_escapes_and_no_blanks_at_the_end(shell: Shell)
 
 
 def test_the_log_as_json_has_every_key_of_the_contract_for_a_cut(shell: Shell) -> None:
-    shell.begun("drawers", 8)
+    shell.begun("drawers", 9)
     assert shell.run("log", "drawers", "--json") == 0
     events = json.loads(shell.out)
     (cut,) = [event for event in events if event["kind"] == "cut"]
@@ -506,7 +506,7 @@ def test_every_event_as_json_has_time_kind_and_batch(shell: Shell) -> None:
 
 
 def test_an_undone_cut_is_marked_as_json(shell: Shell) -> None:
-    shell.begun("drawers", 9)
+    shell.begun("drawers", 10)
     shell.undo("drawers")
     shell.run("log", "drawers", "--json")
     cuts = [event["undone"] for event in json.loads(shell.out) if event["kind"] == "cut"]
@@ -528,7 +528,7 @@ def test_the_log_of_all_batches_as_json_holds_each(shell: Shell) -> None:
 
 
 def test_the_log_as_csv_has_a_heading_and_a_row_for_each_event(shell: Shell) -> None:
-    shell.begun("drawers", 9)
+    shell.begun("drawers", 10)
     shell.undo("drawers")
     assert shell.run("log", "drawers", "--csv") == 0
     rows = list(csv.DictReader(io.StringIO(shell.out)))
@@ -541,7 +541,7 @@ def test_the_log_as_csv_has_a_heading_and_a_row_for_each_event(shell: Shell) -> 
 
 @pytest.mark.parametrize("sign", ["=", "+", "-", "@"])
 def test_a_csv_cell_that_a_spreadsheet_would_run_is_quoted(shell: Shell, sign: str) -> None:
-    shell.begun(f"{sign}1+1", 8, {"label": f'"{sign}SUM(A1)"'})
+    shell.begun(f"{sign}1+1", 9, {"label": f'"{sign}SUM(A1)"'})
     shell.run("log", "--csv")
     cells = [cell for row in csv.reader(io.StringIO(shell.out)) for cell in row]
     assert f"'{sign}1+1" in cells
@@ -591,7 +591,7 @@ def test_a_name_that_no_batch_can_have_gets_one(terminal: Shell, name: str, says
 
 
 def test_an_unfinished_batch_of_equal_layouts_is_carried_on(terminal: Shell) -> None:
-    terminal.begun("Drawers", 9)
+    terminal.begun("Drawers", 10)
     assert terminal.run("run", terminal.layout()) == 0
     assert terminal.names() == ["Drawers"]
     session = terminal.opened[0].session
@@ -600,7 +600,7 @@ def test_an_unfinished_batch_of_equal_layouts_is_carried_on(terminal: Shell) -> 
 
 
 def test_other_layouts_under_an_unfinished_batchs_name_are_refused_with_both_commands(terminal: Shell) -> None:
-    terminal.begun("Drawers", 9)
+    terminal.begun("Drawers", 10)
     changed = terminal.layout("my drawers.toml", {"pin": '"5 mm"'})
     assert terminal.run("run", changed) == 1
     assert terminal.opened == []
@@ -609,7 +609,7 @@ def test_other_layouts_under_an_unfinished_batchs_name_are_refused_with_both_com
 
 
 def test_both_offered_commands_work(terminal: Shell) -> None:
-    terminal.begun("Drawers", 9)
+    terminal.begun("Drawers", 10)
     changed = terminal.layout("changed.toml", {"pin": '"5 mm"'})
     terminal.run("run", changed)
     assert terminal.run("run", "--batch", "Drawers") == 0
@@ -624,7 +624,7 @@ def test_a_finished_batchs_name_gets_a_new_number(terminal: Shell) -> None:
 
 
 def test_a_batch_is_carried_on_without_its_file(terminal: Shell) -> None:
-    terminal.begun("Drawers", 9)
+    terminal.begun("Drawers", 10)
     (terminal.folder / "begun.toml").unlink()
     assert terminal.run("run", "--batch", "Drawers") == 0
     session = terminal.opened[0].session

@@ -12,6 +12,7 @@ from support.small_jobs import shop
 
 from coach.errors import CoachError
 from coach.sheets.saying import Saying
+from coach.talk.asking import Choices, words_of
 from coach.talk.measured import Measured, ScrapCut, marks_from_both, settled
 
 EXPECTED_MM = 30.0
@@ -29,8 +30,8 @@ class Answers:
         self.chosen = chosen
         self.asked: list[str] = []
 
-    async def choose(self, question: str, choices: Sequence[str], told: Sequence[str] = ()) -> int | None:
-        self.asked += [question, *choices, *told]
+    async def choose(self, question: str, choices: Choices, told: Sequence[str] = ()) -> int | None:
+        self.asked += [question, *map(words_of, choices), *told]
         return self.chosen
 
     async def enter(self, question: str, value: str, check: Callable[[str], object]) -> str | None:

@@ -80,22 +80,23 @@ def test_only_a_scrap_cut_is_measured(store: Store, session: Session) -> None:
 
 def test_a_spoiled_board_is_told_first_and_recorded_once_agreed(store: Store, session: Session) -> None:
     at_cut(session, 1)
-    said = heard(store, session, ["c", "2", "a knot fell out", "1"])
-    assert "2: side 1 is spoiled" in said.lines
-    assert said.text.index("No spare is left for side 1") < said.text.index("1: Yes\n2: No, leave it as it was")
+    said = heard(store, session, ["c", "s", "h", "a knot fell out", "y"])
+    assert "h: side 1, the board in hand" in said.lines
+    assert said.text.index("No spare is left for side 1") < said.text.index("y: Yes\nn: No, leave it as it was")
     assert session.walker.out == {1}
     assert said.text.count("No spare is left for side 1") == 2
 
 
 def test_a_board_is_added(store: Store, session: Session) -> None:
     at_cut(session)
-    menu = heard(store, session, ["c", ENTER]).lines
-    number = next(line.split(":")[0] for line in menu if line.endswith(": Add a board"))
-    heard(store, session, ["c", number, "1", "1"])
+    assert "a: Add a board" in heard(store, session, ["c", ENTER]).lines
+    heard(store, session, ["c", "a", "1", "y"])
     assert [board.label for board in session.job.boards] == ["side 1", "side 2", "side 3"]
 
 
-@pytest.mark.parametrize("back", [[ENTER], ["."], ["2", ENTER], ["2", "a knot", ENTER], ["2", "a knot", "2"]])
+@pytest.mark.parametrize(
+    "back", [[ENTER], ["."], ["s", "h", ENTER], ["S", "h", "a knot", ENTER], ["s", "h", "a knot", "n"]]
+)
 def test_going_back_changes_nothing_and_says_so(store: Store, session: Session, back: list[str]) -> None:
     at_cut(session)
     events = len(session.events)
@@ -105,7 +106,7 @@ def test_going_back_changes_nothing_and_says_so(store: Store, session: Session, 
 
 def test_a_label_that_can_not_be_is_asked_for_again(store: Store, session: Session) -> None:
     at_cut(session)
-    said = heard(store, session, ["c", "3", "side 2", "left"])
+    said = heard(store, session, ["c", "n", "side 2", "left"])
     assert "another board is called “side 2” already" in said.words
     assert session.job.board(1).label == "left"
 
@@ -261,3 +262,24 @@ def test_the_guard_in_the_person_s_own_file_holds(store: Store, session: Session
     file.write_text("format = 1\nkey_guard = 3.0\n")
     said = heard(store, session, [(2.0, ENTER)], guarded=True, guard_s=None)
     assert (len(session.events), early(said)) == (2, 1)
+
+
+def letters(said: Heard) -> dict[str, str]:
+    """The choices of the menu by their letters."""
+    return {line[0]: line[3:] for line in said.lines if line[1:3] == ": " and line[0].islower()}
+
+
+def test_a_choice_has_the_same_letter_at_every_step_of_a_batch(store: Store, session: Session) -> None:
+    known: dict[str, set[str]] = {}
+    for _ in range(ALL_STEPS):
+        for letter, words in letters(heard(store, session, ["c", ENTER])).items():
+            if letter in "wsnkpfetaob":
+                known.setdefault(letter, set()).add(words.replace("side 1", "X").replace("side 2", "X"))
+        step = session.next()
+        if step is None:
+            break
+        session.complete(step)
+    assert {
+        letter: len({words.replace("the board in hand", "X") for words in said}) for letter, said in known.items()
+    } == (dict.fromkeys(known, 1))
+    assert set(known) == set("wsnkpfeaob")

@@ -45,7 +45,7 @@ def test_an_enter_a_step_records_just_what_the_steps_of_the_plan_would(store: St
         other.complete(step, reading=reading)
     assert told(session) == told(other)
     assert len(said.steps) == ALL_STEPS + 1
-    assert said.steps[-1].startswith("The batch is done.\nSaw off and the blade standing")
+    assert said.steps[-1].startswith("The batch is done.\n2 boards, 16 cuts.\n")
 
 
 def test_each_step_is_said_with_everything_that_tells_it_from_another(store: Store) -> None:

@@ -141,10 +141,9 @@ def test_a_notice_never_speaks_of_an_injury() -> None:
                 r"parallel",
                 r"ends: square",
                 r"width: one",
-                r"baseline.*both faces",
-                r"labelled.*both faces",
             ),
         ),
+        ("ends 1", (r"letters and lines: on both faces", r"labelled", r"square", r"wrong letter spoils")),
         # Eye protection 29 CFR 1910.133(a), hearing 1910.95(c), wood dust NIOSH REL.
         ("yourself", (r"eyes", r"ears", r"dust extraction", r"no gloves", r"sleeves", r"hair")),
         # Wanted states when a batch is taken up again: common practice, no source.

@@ -19,7 +19,8 @@ from coach.record.store import Store
 from coach.sheets.saying import Saying
 from coach.sheets.step_words import tell
 from coach.talk.signs import only_ascii
-from coach.talk.warning import reminders_at, stop_words
+from coach.talk.warning import most_needed, reminders_at
+from coach.trade.reminders import Signal
 from coach.words import End, Hand
 
 MM = Saying("mm", None)
@@ -39,8 +40,14 @@ def session(store: Store) -> Session:
 def test_where_the_fence_is_set_it_is_said_how_far_the_stop_may_reach_and_nowhere_else(session: Session) -> None:
     # The smallest mark, 5 mm, leaves the stop 5 · 8/√65 − 0.9 = 4.06 mm.
     fence = go_to(session, StepKind.SET_FENCE)
-    assert "less than 4.06 mm past its tip" in stop_words(session, fence)
-    assert stop_words(session, go_to(session, StepKind.CUT)) == ""
+    said = [reminder for reminder in reminders_at(session, fence) if "stop" in reminder.text]
+    assert [(reminder.signal, reminder.text) for reminder in said] == [
+        (Signal.WARNING, "A stop 4.06 mm past the jig's tip meets the blade. Keep it shorter.")
+    ]
+    assert most_needed(fence) == 2
+    assert reminders_at(session, fence)[1] == said[0]
+    cut = go_to(session, StepKind.CUT)
+    assert not any("jig's tip" in reminder.text for reminder in reminders_at(session, cut))
 
 
 def test_right_after_the_last_cut_the_saw_is_switched_off_in_a_step_of_its_own(session: Session) -> None:

@@ -10,8 +10,9 @@ from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, JOB, SETTINGS, Cl
 from support.small_jobs import two_tails
 
 from coach.errors import CoachError
+from coach.plan.alike_ends import first_topics
 from coach.plan.situation import beginning
-from coach.plan.steps import FIRST_TOPICS, OVER, StepKind
+from coach.plan.steps import OVER, StepKind
 from coach.plan.walker import plan
 from coach.record.events import step_of
 from coach.record.session import Session, same_layouts, start, unfinished_batch
@@ -169,7 +170,7 @@ def test_the_slower_window_goes_on_once_it_has_caught_up(session: Session, store
     with pytest.raises(Stale):
         go(slower, 1)
     go(slower, 1)
-    assert slower.walker.unprepared == [*FIRST_TOPICS[2:], OVER]
+    assert slower.walker.unprepared == [*first_topics(JOB)[2:], OVER]
 
 
 def test_a_slow_undo_takes_nothing_back(session: Session, store: Store) -> None:

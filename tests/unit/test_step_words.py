@@ -12,8 +12,9 @@ from coach.plan.job import Job
 from coach.plan.situation import beginning
 from coach.plan.steps import BENCH_KINDS, FIRST_TOPICS, RETURN_TOPICS, Step, StepKind
 from coach.plan.walker import Walker
+from coach.sheets.naming import board_name, side_words
 from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying
-from coach.sheets.step_words import Told, board_name, briefly, lie_words, side_words, tell
+from coach.sheets.step_words import Told, briefly, lie_words, tell
 from coach.words import Edge, End, Face, Hand, Joint, Side, Turn
 
 MM = Saying("mm", None)
@@ -102,9 +103,7 @@ def test_the_reading_counts_from_the_scales_own_zero() -> None:
 
 
 def test_the_first_setting_moves_from_nowhere() -> None:
-    assert told_at(walker(), StepKind.SET_FENCE).lines[0] == (
-        "The fence stands at the right of the blade; set it by measuring; the scrap cut shows the rest."
-    )
+    assert told_at(walker(), StepKind.SET_FENCE).lines[0] == ("The fence at the right of the blade, set by measuring.")
 
 
 def test_a_later_setting_says_how_far_the_fence_moves_and_which_way() -> None:
@@ -124,7 +123,7 @@ def test_after_a_scrap_cut_too_near_the_edge_the_fence_moves_away_from_the_blade
     # By hand: 1 · 8/√65 = 0.992 mm; 109.364 + 0.992 = 110.357.
     assert told.headline == "Set the fence to 110.36 mm"
     assert told.lines[0] == "Move it 0.99 mm away from the blade."
-    assert told.lines[-1] == "The distance includes what the scrap cut has shown: +0.99 mm."
+    assert told.lines[-1] == "Corrected by the scrap cut: +0.99 mm."
 
 
 def test_a_correction_towards_the_blade_has_a_minus_sign() -> None:
@@ -177,7 +176,7 @@ def test_a_cut_says_how_the_board_lies_with_the_mark_and_the_length_of_the_cut()
     assert told.lines[0] == "Take side 1 from the pile and lay it so:"
     assert told.lines[1] == "End A leads, TOP edge at the jig, OUTSIDE face up."
     # By hand: 12 · √65/8 = 12.093 mm.
-    assert told.lines[2] == "Mark 30.5 mm from the top edge. The cut is 12.09 mm long."
+    assert told.lines[2] == "Mark 30.5 mm from the top edge; cut 12.09 mm."
 
 
 def test_every_cut_after_a_boards_first_says_what_to_do_and_what_is_different_then() -> None:
@@ -242,13 +241,13 @@ def test_how_a_board_lies_names_end_edge_and_face(end: End, edge: Edge, face: Fa
 def test_a_step_at_the_bench_names_the_corner_that_stands_on_both_boards(kind: StepKind) -> None:
     told = told_at(walker(), kind)
     assert told.headline == "side 1, end A"
-    assert "“side 1 A”" in told.lines[0]
+    assert "“side 1 A”" in " ".join(told.lines)
 
 
 def test_pins_that_are_half_blind_are_sawn_by_hand_as_far_as_the_lap() -> None:
     end = EndLayout(Joint.HALF_BLIND, 16.0, 4.0, 0.0, (5.0, 30.5), (5.0, 30.5))
     lines = told_at(walker(job([part({End.A: end})])), StepKind.SAW_PIN).lines
-    assert lines[1] == "Half-blind: aslant by hand, to baseline and lap (4 mm); chop the rest."
+    assert "half-blind: aslant by hand, to baseline and lap line, never into the lap (4 mm); chop the rest" in lines[0]
 
 
 def test_pins_of_a_through_joint_are_told_of_no_lap() -> None:
@@ -272,7 +271,7 @@ def test_a_board_says_its_hand_and_whether_it_is_a_spare() -> None:
 def test_a_fence_at_the_left_is_told_so() -> None:
     boards = two_tails(shop(fence_side=Hand.LEFT, column_side=Hand.RIGHT))
     told = told_at(walker(boards), StepKind.SET_FENCE)
-    assert told.lines[0].startswith("The fence stands at the left of the blade")
+    assert told.lines[0].startswith("The fence at the left of the blade")
 
 
 @pytest.mark.parametrize("label", ["[bold]x[/]", "[/]", "$primary", "\\[x]", "a & b <i>"])
@@ -290,7 +289,7 @@ def test_a_step_in_few_words_says_what_matters() -> None:
         found.append(briefly(walk, step, MM))
         walk.advance(step)
     assert found[0] == "prepare: The saw, its table and its fence"
-    assert found[5:9] == [
+    assert found[6:10] == [
         "fence to 109.36 mm (setting 1)",
         "a cut on scrap, measured",
         "side 1: end A, tail 2, top side",
@@ -314,7 +313,7 @@ def test_lengths_of_wood_are_in_the_unit_asked_and_readings_in_the_scales() -> N
     walk = walker(boards)
     assert told_at(walk, StepKind.SET_FENCE, saying).headline.endswith(" mm")
     # By hand: 12.093 / 25.4 = 0.476 in.
-    assert told_at(walk, StepKind.CUT, saying).lines[2].endswith("The cut is 0.476 in long.")
+    assert told_at(walk, StepKind.CUT, saying).lines[2].endswith("; cut 0.476 in.")
 
 
 def _labelled(label: str) -> Job:

@@ -199,7 +199,19 @@ def test_a_kerf_on_the_wrong_side_of_the_line_is_as_wide_as_the_blade_that_cut_i
 def test_a_cut_a_little_too_deep_is_met_by_the_baseline(deep_mm: float) -> None:
     found = judged(Mistake.TOO_DEEP, deep_mm)
     assert marks(found).tail_length_mm == pytest.approx(12.0 + deep_mm)
-    assert found.lines[1] == "Pins cut in one gang with the others still fit it."
+    assert found.lines[0].endswith(f"its tails stand proud by {deep_mm:.3f} and are planed flush.")
+    # What is moved in at one end is missing between the shoulders: the opposite side of the piece is longer by it.
+    assert f"{deep_mm:.3f} shorter between its shoulders than the board across from it" in found.lines[1]
+    assert "out of square" in found.lines[1]
+    assert found.lines[2] == "Pins cut in one gang with the others still fit it."
+    assert found.lines[3] == f"Or leave the baseline: the overcut stays as a slit in the corner, {deep_mm:.3f} deep."
+    assert found.may_stay
+
+
+def test_the_mate_of_a_left_that_was_cut_too_deep_is_a_right() -> None:
+    end = joint((5.0, 30.5))
+    made = job([part({End.A: end, End.B: end}, boards=2, handed=True)])
+    assert "the right across from it" in judged(Mistake.TOO_DEEP, 0.4, made=made).lines[1]
 
 
 def test_a_cut_more_than_a_32nd_of_an_inch_too_deep_spoils_the_board() -> None:
@@ -228,10 +240,11 @@ def test_in_a_half_blind_joint_a_cut_too_deep_is_met_by_the_pin_boards_sockets()
     end = replace(joint((5.0, 30.5), mates_with_mm=16.0), joint=Joint.HALF_BLIND, lap_mm=4.0)
     found = judged(Mistake.TOO_DEEP, 0.5, made=one_end(end, width_mm=57.0))
     assert found.verdict is Verdict.MENDABLE
-    assert found.lines == (
+    assert found.lines[0] == (
         "Scribe this end's baseline 0.500 further in and clear to it; chop the sockets of its pin board 0.500 deeper, "
-        "which leaves the lap 3.500 thick.",
+        "which leaves the lap 3.500 thick."
     )
+    assert "out of square" in found.lines[1]
 
 
 def test_a_cut_too_deep_by_as_much_as_the_lap_is_thick_spoils_the_board() -> None:
