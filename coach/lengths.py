@@ -28,7 +28,7 @@ _DECIMALS: dict[Unit, int] = {"in": 3, "mm": 2}
 _SCALE_FRACTIONS = frozenset({1, 2, 4, 8, 16, 32, 64, 128})  # what inch rules are divided into
 _LONGEST_MM = 10_000
 _LONGEST_TEXT = 60
-_NOTATIONS = {"length": '"5 mm", "4 7/32 in" or "1 ft 2 1/2 in"', "slope": '"1:8", "1:7.3" or "8 deg"'}
+_NOTATIONS = {"length": '"5 mm", "4 7/32 in" or "1 ft 2 1/2 in"', "slope": '"1:8", "1:7.5" or "8 deg"'}
 _WORDS = {
     "millimeter": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"),
     "centimeter": ("cm", "centimetre", "centimetres", "centimeter", "centimeters"),
@@ -43,7 +43,7 @@ _SIGNS = str.maketrans("−‐‑–′’‘″”“⁄∕∶º˚", "----'''\"
 _MIXED = re.compile(r"(?:([0-9]+)(?:- ?| ))?([0-9]+) ?/ ?([0-9]+)")
 _NUMBER = r"(?:(?:[0-9]+(?:- ?| ))?[0-9]+ ?/ ?[0-9]+|[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
 _PART = re.compile(rf"({_NUMBER}) ?([A-Za-z]+\.?|[\"'])? ?")
-_DASH = re.compile("(?<! )- ?(?=[0-9.])")  # with a space before it, it might take away
+_DASH = re.compile("(?:(?<! )- ?|(?<= )- )(?=[0-9.])")  # with a blank before it alone it might take away
 _RATIO = re.compile(rf"({_NUMBER}) ?(?::| in ) ?({_NUMBER})", re.IGNORECASE)
 _ANGLE = re.compile(rf"({_NUMBER}) ?(?:°|degrees?|deg\.?)", re.IGNORECASE)
 _NOT_FINITE = re.compile(r"[-+]? ?(?:nan|inf|∞)", re.IGNORECASE)

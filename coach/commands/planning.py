@@ -67,6 +67,8 @@ def plan_command(options: argparse.Namespace) -> int:
 
 def check_command(options: argparse.Namespace) -> int:
     """`coach check`: validates, saws on the virtual saw, prints what to watch."""
+    from rich.text import Text
+
     from coach.loading import load
     from coach.sheets.plan_page import advice_lines, printer
     from coach.sheets.saying import counted, sample_shop_note
@@ -77,6 +79,10 @@ def check_command(options: argparse.Namespace) -> int:
         out.print(line, soft_wrap=True)
     if loaded.job.shop.sample:
         out.print(sample_shop_note(), soft_wrap=True)
+    for layout in loaded.job.layouts:
+        if layout.species is not None:
+            note = f"“{layout.name}”: species “{layout.species}” is kept; nothing is worked out from it yet"
+            out.print(Text(note), soft_wrap=True)
     out.print(
         f"{counted(len(loaded.job.boards), 'board')}, {counted(loaded.job.cuts, 'cut')} at "
         f"{counted(len(loaded.settings.fence_mm), 'fence setting')}: sawn on the "

@@ -165,4 +165,6 @@ def _context(store: Store, options: argparse.Namespace) -> Context:
     from coach.talk.signs import only_ascii
 
     plain = only_ascii(sys.stdout or io.StringIO())
-    return Context(store, options.shop, options.units, options.key_guard, plain=plain)
+    again = [(name, getattr(options, name)) for name in ("data", "shop")]
+    said = tuple(word for name, value in again if value is not None for word in (f"--{name}", str(value)))
+    return Context(store, options.shop, options.units, options.key_guard, plain=plain, options=said)

@@ -44,16 +44,20 @@ class Care:
         return [_reminder(reminder) for reminder in self.reminders[: self.needed]]
 
 
-def step_lines(session: Session, step: Step, saying: Saying, said: Care) -> list[str]:
+def step_lines(session: Session, step: Step, saying: Saying, said: Care, left_words: str = "") -> list[str]:
     """`step`, which is the one to do now: what it is, how the wood lies and what shows, what to mind, how far it is.
 
     Args:
         said: what was said at the step before; the same is not said in whole again.
+        left_words: how long the cuts left will take, if that can be said.
     """
     told = tell(session.walker, step, saying, key=KEY)
     care = Care.at(session, step)
     minded = care.short() if care == said else care.lines()
-    return [f"{told.kind}. {told.headline}.", *told.lines, *minded, progress(session.walker)]
+    far = progress(session.walker)
+    if left_words:
+        far = f"{far} {left_words[0].upper()}{left_words[1:]}."
+    return [f"{told.kind}. {told.headline}.", *told.lines, *minded, far]
 
 
 def end_lines(session: Session, saying: Saying) -> list[str]:

@@ -10,6 +10,7 @@ from coach.plain.step_lines import Care, end_lines, help_lines, log_lines, step_
 from coach.plan.steps import Step, StepKind
 from coach.record.session import Session
 from coach.record.store import Stale
+from coach.record.tempo import Tempo, left_words
 from coach.sheets.saying import Saying, reading_at, sample_shop_note
 from coach.talk.changing import Changing
 from coach.talk.context import Context
@@ -59,6 +60,7 @@ class PlainWalk:
         self.session = session
         self.lines = lines
         self.guard = KeyGuard(context.wait_s, context.clock) if guarded else None
+        self.tempo = Tempo()
         self._said = Care()
         self._step: list[str] = []
         self._told_early = False
@@ -196,7 +198,7 @@ class PlainWalk:
         self.lines.say("", farewell(self.session))
         if self.session.next() is not None:
             self.lines.say("Carry on with:")
-            self.lines.say_uncut(f"{carry_on(self.session.name)} --plain")
+            self.lines.say_uncut(f"{carry_on(self.session.name, self.context.options)} --plain")
 
     def _complete(self, step: Step, measured_mm: float | None) -> None:
         """Records `step`; the next one is said only when that is on disk."""
@@ -221,7 +223,9 @@ class PlainWalk:
         if step is None:
             self._step = end_lines(self.session, self._saying())
         else:
-            self._step = step_lines(self.session, step, self._saying(), self._said)
+            self.tempo.read(self.session.events)
+            left = left_words(self.tempo.seconds_left(self.session.walker))
+            self._step = step_lines(self.session, step, self._saying(), self._said, left)
             self._said = Care.at(self.session, step)
         self.lines.say("", *self._step)
         if self.guard is not None:

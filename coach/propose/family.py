@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shlex
+import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -26,7 +28,10 @@ if TYPE_CHECKING:
     from coach.propose.family_search import Found
 
 WITHOUT_A_SCALE_MM = 0.5
-MISSING = "coach family needs a constraint solver that isn't installed; install it:  pip install 'coach[family]'"
+MISSING = (
+    "coach family needs a constraint solver that isn't installed; install it from this project's folder:  "
+    f"{shlex.quote(sys.executable)} -m pip install '.[family]'"
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,7 +86,10 @@ def _run(
         while not solving.done():
             try:
                 wait([solving], _BEAT)
-                beat()
+                if interrupted:  # a search that had only just begun may not have heard it
+                    solver.stop_search()
+                else:
+                    beat()
             except KeyboardInterrupt:
                 interrupted = True
                 solver.stop_search()

@@ -48,6 +48,10 @@ class Session:
         """When the latest event happened."""
         return datetime.fromisoformat(self.events[-1].at)
 
+    def moment(self) -> datetime:
+        """The present moment by the record's clock."""
+        return self._store.moment()
+
     def next(self) -> Step | None:
         """The step to do now, or None when the batch is done."""
         return self.walker.peek()

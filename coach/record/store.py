@@ -297,9 +297,13 @@ class Store:
         except ValueError as error:
             raise damaged(self._file, f"event {number} of batch {batch} is not JSON: {error}") from error
 
-    def _time(self) -> str:
+    def moment(self) -> datetime:
+        """The present moment by this record's clock, with an offset."""
         moment = self._clock()
-        return (moment if moment.tzinfo else moment.astimezone()).isoformat(timespec="milliseconds")
+        return moment if moment.tzinfo else moment.astimezone()
+
+    def _time(self) -> str:
+        return self.moment().isoformat(timespec="milliseconds")
 
 
 def _rows(at: str, after: int, events: Sequence[NewEvent]) -> list[tuple[int, str, str, str]]:

@@ -11,6 +11,7 @@ from coach.plan.walker import Walker
 from coach.record.kinds import DROP, SPOIL
 from coach.record.store import Event
 from coach.record.taking_back import undone_numbers
+from coach.sheets.times import time_words
 from coach.words import End
 
 BENCH_WORDS = {
@@ -112,11 +113,8 @@ def board_progress(walker: Walker, events: Sequence[Event]) -> list[BoardProgres
 
 
 def when(at: str, now: datetime) -> str:
-    """A moment as a person says it: the time if today, else the date with the time."""
-    moment = datetime.fromisoformat(at)
-    if moment.date() == now.date():
-        return f"today {moment:%H:%M}"
-    return f"{moment:%Y-%m-%d %H:%M}"
+    """A moment as a person says it."""
+    return time_words(at, now, today="today")
 
 
 def total(boards: Iterable[BoardProgress]) -> tuple[int, int]:

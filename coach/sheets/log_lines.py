@@ -8,11 +8,14 @@ import json
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from coach.record.kinds import CHANGE_KINDS, START, STEP_KINDS, UNDO
+from coach.record.kinds import CHANGE_KINDS, START, STEP_KINDS, UNDO, WRONG
 from coach.record.store import BatchRow, Event, Store
 from coach.record.taking_back import undone_numbers
 
-COLUMNS = ("at", "kind", "batch", "board", "end", "tail", "faces", "edge", "mark_mm", "undone")
+COLUMNS = (
+    *("at", "day", "time", "kind", "batch", "board", "end", "tail", "faces", "edge", "setting", "reading", "mark_mm"),
+    *("measured_mm", "correction_mm", "reason", "undone"),
+)
 _LEFT_OUT = frozenset({"layouts", "shop", "serves", "own", "settings"})
 
 
@@ -51,10 +54,16 @@ def json_lines(events: Iterable[dict[str, Any]]) -> Iterator[str]:
 
 
 def csv_lines(events: Iterable[dict[str, Any]]) -> Iterator[str]:
-    """CSV with a heading; cells that a spreadsheet would take for a formula are quoted with an apostrophe."""
+    """CSV with a heading, day and time apart, millimetres to a hundredth; cells that a spreadsheet would take for a
+    formula are quoted with an apostrophe."""
     yield _csv_line(COLUMNS)
     for event in events:
-        yield _csv_line([_cell(event.get(column)) for column in COLUMNS])
+        row = {**event, "day": event["at"][:10], "time": event["at"][11:19]}
+        if row.get("measured_mm") is not None:
+            row["correction_mm"] = row["mark_mm"] - row["measured_mm"]
+        if row["kind"] == WRONG:
+            row |= {"reason": row["mistake"], "measured_mm": None, "correction_mm": None}
+        yield _csv_line([_cell(row.get(column)) for column in COLUMNS])
 
 
 def _cell(value: object) -> str:
@@ -62,6 +71,8 @@ def _cell(value: object) -> str:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{round(value, 2) + 0.0:.2f}".rstrip("0").rstrip(".")
     text = str(value)
     return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
 

@@ -96,8 +96,8 @@ def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
     if walker.changes_rig(step.setting):
         how = f"Change over: {rig_words(walker.job.shop, walker.settings.rig(step.setting))}. A scrap cut comes first."
     elif move is None:
-        by = "by measuring" if shop.fence.graduation is None else "from the scale"
-        how = f"The fence at the {shop.fence.side} of the blade, set {by}."
+        by = "by measuring" if shop.fence.graduation is None else "by the scale"
+        how = f"Fence at {shop.fence.side} of blade, {by}."
     elif abs(move) < 0.005:
         how = "Left here: it reads so, and is locked."
     else:
@@ -106,7 +106,7 @@ def _tell_fence(walker: Walker, step: Step, saying: Saying) -> Told:
     left = walker.cuts_left(step.setting)
     lines = [
         how,
-        f"Jig “{jig.name}”, {'wide' if jig.wide_leads else 'narrow'} end leading, against the fence.",
+        f"Jig “{jig.name}”, {'wide' if jig.wide_leads else 'narrow'} end leading.",
         f"Serves {counted(left, 'cut')} on {counted(walker.boards_left(step.setting), 'board')}.",
     ]
     if not jig.wide_leads:

@@ -65,7 +65,7 @@ class Changing:
             (Choice("t", "Take up one put aside", bool(walker.aside)), self._take_up),
             (Choice("a", "Add a board"), self._add),
             (Choice("o", "Leave a board out of the batch"), self._drop),
-            (Choice("b", "Another blade, jig, fence or scale"), self._change_shop),
+            (Choice("b", "Another blade, jig or fence"), self._change_shop),
         ]
 
     async def _spoiled(self, in_hand: int | None) -> Said:

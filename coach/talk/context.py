@@ -33,6 +33,7 @@ class Context:
         mistakes: what is wrong with the file that sets them up, which then isn't used.
         theme: the name of the theme that was chosen last; empty if none was.
         pace: how much one key completes.
+        options: what the command line says of record and shop, to be said again when the batch is carried on.
     """
 
     store: Store
@@ -48,6 +49,7 @@ class Context:
     mistakes: tuple[str, ...] = ()
     theme: str = ""
     pace: Pace = Pace.STEP
+    options: tuple[str, ...] = ()
 
     def set_up(self) -> None:
         """Reads what the person has set up and what was remembered; a file with mistakes is never a reason to stop."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
 from coach.lengths import parse_length
 from coach.plan.steps import StepKind
 from coach.plan.wrong import Mistake, Verdict
@@ -15,6 +13,7 @@ from coach.record.store import Event
 from coach.record.taking_back import undone_numbers
 from coach.sheets.naming import side_words
 from coach.sheets.saying import Saying
+from coach.sheets.times import time_words
 from coach.talk.asking import Asker, Choice
 
 MOST_SHOWN = 200
@@ -104,7 +103,7 @@ def _cuts(session: Session, board: int | None) -> list[Event]:
 
 
 def _cut_words(session: Session, event: Event) -> str:
-    return f"{datetime.fromisoformat(event.at):%H:%M:%S}  {_which(session, event)}"
+    return f"{time_words(event.at, session.moment(), seconds=True)}  {_which(session, event)}"
 
 
 def _which(session: Session, event: Event) -> str:

@@ -8,6 +8,10 @@ from enum import Enum
 REPEAT_S = 0.25
 """Keys that follow each other faster than this are a held key: a person doesn't act so fast, a repeat does."""
 
+TYPED_WAITS = 3.0
+"""For how many waits (`KeyGuard`) after a printable key space and enter don't count: whoever types words where nothing
+asks for them sends a space between them and enter at their end."""
+
 ASKED_S = 10.0
 """How long a second press confirms what the first one asked."""
 BELL_S = 1.0
@@ -20,6 +24,7 @@ class Verdict(Enum):
     MEANT = "meant"
     EARLY = "early"
     HELD = "held"
+    TYPED = "typed"
 
 
 class KeyGuard:
@@ -35,6 +40,22 @@ class KeyGuard:
         self._clock = clock
         self._shown_at: float | None = None
         self._last_key: float | None = None
+        self._typed_at: float | None = None
+        self._character: tuple[str, float] | None = None
+
+    def typed(self, character: str, *, acts: bool) -> None:
+        """A printable key was pressed that doesn't complete a step.
+
+        One that acts by itself is no word; one that follows another right away is, whatever it does.
+
+        Args:
+            acts: whether it does something here.
+        """
+        now = self._clock()
+        before, self._character = self._character, (character, now)
+        follows = before is not None and before[0] != character and now - before[1] < TYPED_WAITS * self._wait_s
+        if follows or not acts:
+            self._typed_at = now
 
     def hidden(self) -> None:
         """What is on the screen is out of date; no key counts until `shown`."""
@@ -44,13 +65,17 @@ class KeyGuard:
         """The step has just been painted."""
         self._shown_at = self._clock()
 
-    def judge(self, waits: float = 1.0) -> Verdict:
+    def judge(self, waits: float = 1.0, *, in_words: bool = False) -> Verdict:
         """What to take a key for that was pressed just now.
 
         Args:
             waits: how many times the wait the step must have been on the screen; more where a key does more.
+            in_words: whether the key is one that whoever types words sends as well, space or enter.
         """
         now = self._clock()
+        if in_words and self._typed_at is not None and now - self._typed_at < TYPED_WAITS * self._wait_s:
+            self._typed_at = self._last_key = now  # the words may go on
+            return Verdict.TYPED
         held = self._last_key is not None and now - self._last_key < REPEAT_S
         self._last_key = now
         if held:

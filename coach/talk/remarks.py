@@ -29,6 +29,7 @@ from coach.record.session import Session
 from coach.record.store import Event, Stale
 from coach.sheets.saying import Saying
 from coach.sheets.step_words import briefly
+from coach.talk.called import called, with_batch
 from coach.talk.pace import amount
 
 NOTHING_CHANGED = "Nothing was changed."
@@ -121,6 +122,10 @@ def farewell(session: Session) -> str:
     return f"{session.name}: {done} of {whole} cuts are done, and all of it is saved."
 
 
-def carry_on(name: str) -> str:
-    """The command that carries the batch of that name on."""
-    return f"coach run --batch {shlex.quote(name)}"
+def carry_on(name: str, options: Sequence[str] = ()) -> str:
+    """The command that carries the batch of that name on, as the program was called.
+
+    Args:
+        options: what was said on the command line that has to be said again.
+    """
+    return " ".join([called(), "run", with_batch(name), *map(shlex.quote, options)])

@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from textual.app import App
+from textual import events
+from textual.app import App, ScreenStackError
+from textual.binding import Binding
 
 from coach.preferences import remember
 from coach.record.session import Session
 from coach.talk import remarks
 from coach.talk.context import Context
+from coach.tui.keys import shown_key
 from coach.tui.theme import DARK, LIGHT
+
+if TYPE_CHECKING:
+    from textual.filter import LineFilter
 
 
 class CoachApp(App[None]):
@@ -58,6 +65,32 @@ class CoachApp(App[None]):
             self.push_screen(Choose(title, ["Go on"], self.context.mistakes))
         self.call_after_refresh(self._settle)
 
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """Where the terminal has no Unicode, whatever is drawn is drawn without."""
+        found = super().get_line_filters()
+        if not self.context.plain:
+            return found
+        from coach.tui.plain_signs import PlainSigns  # few terminals need it
+
+        return [*found, PlainSigns()]
+
+    def get_key_display(self, binding: Binding) -> str:
+        """A key as it is called everywhere."""
+        return binding.key_display or shown_key(binding.key)
+
+    async def on_event(self, event: events.Event) -> None:
+        """A key, a click or a paste reaches a screen only once all of it is there: whoever is quicker meant the one
+        before."""
+        if isinstance(event, events.Key | events.Paste | events.MouseEvent) and not self._ready_for_keys():
+            return
+        await super().on_event(event)
+
+    def _ready_for_keys(self) -> bool:
+        try:
+            return self.screen.is_mounted
+        except ScreenStackError:
+            return False
+
     def action_other_theme(self) -> None:
         """Changes between dark and light."""
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
@@ -82,5 +115,5 @@ class CoachApp(App[None]):
         if session is not None:
             print(remarks.farewell(session))  # noqa: T201
             if session.next() is not None:
-                print(f"Carry on with:  {remarks.carry_on(session.name)}")  # noqa: T201
+                print(f"Carry on with:  {remarks.carry_on(session.name, self.context.options)}")  # noqa: T201
         return self.return_code or 0

@@ -91,6 +91,8 @@ class Choose(_Dialog[int]):
 
     def on_mount(self) -> None:
         """The first choice is the likeliest."""
+        if not self.children:
+            return  # it was closed while it opened
         choices = self.query_one(ChoiceList)
         choices.highlighted = self.possible.index(True) if True in self.possible else None
         choices.focus()
@@ -150,6 +152,8 @@ class Ask(_Dialog[str]):
 
     def on_mount(self) -> None:
         """Ready to type."""
+        if not self.children:
+            return  # it was closed while it opened
         self.query_one(Field).focus()
 
     @on(Input.Submitted)

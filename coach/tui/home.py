@@ -61,7 +61,8 @@ class HomeScreen(Screen[None]):
 
     def on_mount(self) -> None:
         """Fills the list."""
-        self._fill()
+        if self.children:
+            self._fill()
 
     def on_screen_resume(self) -> None:
         """Back from a batch: it has come further."""

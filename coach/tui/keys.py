@@ -25,6 +25,9 @@ SHOWN = {
     "down": "down arrow",
     "pagedown": "page down",
     "pageup": "page up",
+    "escape": "esc",
+    "slash": "/",
+    "question_mark": "?",
 }
 
 

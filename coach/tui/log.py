@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from functools import partial
 
 from rich.text import Text
 from textual import on
@@ -22,6 +23,8 @@ from coach.sheets.end_words import board_words
 from coach.sheets.saying import SAMPLE_SHOP, Saying, counted, sample_shop_note
 from coach.talk.remarks import refused
 
+ROOMY, LEAST_FOR_ENDS = 76, 54
+"""Columns from which a row has all the room that it wants, and from which the ends have a column."""
 MOST_ROWS = 500
 """More boards than this aren't put into the table at once; the filter finds the others."""
 
@@ -48,6 +51,7 @@ class LogScreen(Screen[None]):
         self.moment = moment
         self.boards = board_progress(session.walker, session.events)
         self.shown: list[BoardProgress] = []
+        self._fitted = 0
 
     def compose(self) -> ComposeResult:
         """The table, and the cuts of one board below it."""
@@ -64,10 +68,15 @@ class LogScreen(Screen[None]):
 
     def on_mount(self) -> None:
         """Fills the table."""
-        table = self._table()
-        table.add_columns("board", "cuts", "ends", "last cut")
+        if not self.children:
+            return  # it was closed while it opened
         self._fill("")
-        table.focus()
+        self._table().focus()
+
+    def on_resize(self) -> None:
+        """The columns share what width there is."""
+        if self.children and self._wide() != self._fitted:
+            self._fill(self.query_one("#filter", Input).value)
 
     def action_close(self) -> None:
         """Back to where the log was opened from; out of the filter first."""
@@ -91,7 +100,7 @@ class LogScreen(Screen[None]):
     @on(DataTable.RowSelected, "#boards")
     def _to_correct(self, event: DataTable.RowSelected) -> None:
         if 0 <= event.cursor_row < len(self.shown):
-            self.run_worker(self._correct(self.shown[event.cursor_row].number), exclusive=True)
+            self.run_worker(partial(self._correct, self.shown[event.cursor_row].number), exclusive=True)  # type: ignore[arg-type]
 
     async def _correct(self, board: int) -> None:
         from coach.talk.correcting import correct
@@ -122,20 +131,35 @@ class LogScreen(Screen[None]):
 
     def _fill(self, wanted: str) -> None:
         table = self._table()
-        table.clear()
+        table.clear(columns=True)
+        self._fitted = self._wide()
+        for heading, width in self._columns():
+            table.add_column(heading, width=width)
         fits = [board for board in self.boards if wanted.casefold() in board.label.casefold()]
         self.shown = fits[:MOST_ROWS]
         for board in self.shown:
             label = f"{board.label} ({board.notes})" if board.notes else board.label
-            table.add_row(
-                Text(label),
+            cells = [
+                Text(label, overflow="ellipsis", no_wrap=True),
                 Text(board.state),
                 Text(", ".join(end.words() for end in board.ends)),
                 Text(when(board.last_cut, self.moment) if board.last_cut else ""),
-            )
+            ]
+            table.add_row(*(cells if self._fitted > LEAST_FOR_ENDS else [*cells[:2], cells[3]]))
         if not self.shown:
             self.query_one("#cuts", Static).update("No board's label holds that.")
         self._title(len(fits))
+
+    def _wide(self) -> int:
+        return self.app.size.width
+
+    def _columns(self) -> list[tuple[str, int | None]]:
+        """The columns, with the width of those that must give way: the last one is always seen."""
+        if self._fitted >= ROOMY:
+            return [("board", None), ("cuts", None), ("ends", None), ("last cut", None)]
+        if self._fitted > LEAST_FOR_ENDS:
+            return [("board", self._fitted - 49), ("cuts", 9), ("ends", 18), ("last cut", None)]
+        return [("board", max(6, self._fitted - 30)), ("cuts", 9), ("last cut", None)]
 
     def _title(self, fits: int) -> None:
         """How far the batch is, and whether there are more boards than are shown."""

@@ -46,6 +46,8 @@ class MeasureScreen(ModalScreen[Measured | None]):
 
     def on_mount(self) -> None:
         """The first field is the one most people need."""
+        if not self.children:
+            return  # it was closed while it opened
         self.query_one("#mark", Input).focus()
 
     def action_close(self) -> None:

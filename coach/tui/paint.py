@@ -16,6 +16,7 @@ from coach.record.store import Event
 from coach.record.taking_back import undone_numbers
 from coach.sheets.saying import Saying, reading_at
 from coach.sheets.step_words import briefly
+from coach.sheets.times import time_words
 from coach.talk.signs import SPELLED
 
 
@@ -50,12 +51,12 @@ def settings_lines(walker: Walker, saying: Saying, now: int | None, rows: int) -
     return lines
 
 
-def recent_lines(walker: Walker, events: Sequence[Event], saying: Saying, rows: int) -> list[Content]:
-    """The last few steps that stand, the latest first."""
+def recent_lines(walker: Walker, events: Sequence[Event], saying: Saying, rows: int, now: datetime) -> list[Content]:
+    """The last few steps that stand, the latest first, with the day where it isn't today."""
     undone = undone_numbers(events[-200:])
     standing = (event for event in reversed(events) if event.kind in STEP_KINDS and event.number not in undone)
     return [
-        Content.styled(f"{datetime.fromisoformat(event.at):%H:%M:%S}  {_done_words(walker, event, saying)}", "$quiet")
+        Content.styled(f"{time_words(event.at, now, seconds=True)}  {_done_words(walker, event, saying)}", "$quiet")
         for event in islice(standing, rows)
     ]
 

@@ -26,6 +26,12 @@ from coach.tui.paint import settings_lines
 MOST_SETTINGS = 12
 
 
+class NameField(Input):
+    """A field whose enter stands among the keys."""
+
+    BINDINGS = [Binding("enter", "submit", "start the batch")]
+
+
 class StartScreen(Screen[Session | None]):
     """Closes with the batch that was started, or None."""
 
@@ -43,12 +49,14 @@ class StartScreen(Screen[Session | None]):
         with VerticalScroll(classes="page"):
             yield Static(id="findings", markup=False)
             yield Static("Enter starts the batch, under this name:", id="ask")
-            yield Input(id="name", compact=True)
+            yield NameField(id="name")
             yield Static(id="wrong", markup=False)
         yield Footer(show_command_palette=False, compact=True)
 
     def on_mount(self) -> None:
         """Reads and proves the layouts."""
+        if not self.children:
+            return  # it was closed while it opened
         findings = self.query_one("#findings", Static)
         try:
             self.loaded = load(self.paths, self.context.shop, self.context.units)
@@ -61,7 +69,7 @@ class StartScreen(Screen[Session | None]):
         findings.update(self._findings(self.loaded))
         field = self.query_one("#name", Input)
         field.value = name
-        field.focus()
+        field.focus(scroll_visible=False)  # the form opens at its heading; enter starts the batch from there as well
 
     def action_close(self) -> None:
         """Back home; nothing was started."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 from textual import events
 from textual.app import ComposeResult
@@ -36,6 +37,7 @@ class WalkScreen(Screen[None]):
         self.session = session
         self.saying = Saying(session.unit, session.job.shop.fence.graduation)
         self.keys = KeyMap(context.preferences.keys)
+        self._in_words = False
         self.guard = KeyGuard(context.wait_s, context.clock)
         self.twice = Twice(context.clock)
         self.bell = Bell(lambda: self.app.bell(), context.clock, wanted=context.preferences.bell)
@@ -78,12 +80,22 @@ class WalkScreen(Screen[None]):
         event.stop()
         event.prevent_default()
         action = self.keys.action(event.key, event.character)
+        self._in_words = event.key in ("space", "enter")
+        if action is not Action.DONE and event.is_printable:
+            self.guard.typed(event.character or "", acts=self._acts(action))
         if action is not Action.DONE:
             self.twice.forget()
         if action is None:
             self._remark(self.keys.idle_words(event.key, event.character))
         else:
             await self.run_action(action)
+
+    def _acts(self, action: Action | None) -> bool:
+        """Whether a key for it does something now."""
+        if action is Action.MEASURED:
+            step = self.session.next()
+            return step is not None and step.kind is StepKind.CHECK
+        return action is not None
 
     def steps(self) -> tuple[Step, ...]:
         """What the next key completes; none when the batch is done."""
@@ -123,7 +135,7 @@ class WalkScreen(Screen[None]):
             self._remark(remarks.NOT_A_SCRAP_CUT)
             return
         self.guard.hidden()
-        self.run_worker(self._measure(step), exclusive=True)
+        self.run_worker(partial(self._measure, step), exclusive=True)  # type: ignore[arg-type]
 
     async def _measure(self, step: Step) -> None:
         from coach.talk.measured import settled
@@ -148,7 +160,7 @@ class WalkScreen(Screen[None]):
         """Corrects a cut, takes a board out, adds one, changes the order or the shop."""
         if not self._window().too_small and not self._doubted(()):
             self.guard.hidden()
-            self.run_worker(self._change(), exclusive=True)
+            self.run_worker(self._change, exclusive=True)  # type: ignore[arg-type]
 
     async def _change(self) -> None:
         from coach.talk.changing import Changing
@@ -250,7 +262,10 @@ class WalkScreen(Screen[None]):
         """Whether a key that would complete `steps` is a person's answer to what is on the screen."""
         if self._window().too_small:
             return False
-        verdict = self.guard.judge(WAITS_OF_A_STRETCH if len(steps) > 1 else 1.0)
+        waits = WAITS_OF_A_STRETCH if len(steps) > 1 else 1.0
+        verdict = self.guard.judge(waits, in_words=self._in_words and bool(steps))
+        if verdict is Verdict.TYPED:
+            self._remark("Right after another key this one doesn't count: wait a moment, then press it again.")
         if verdict is Verdict.EARLY:
             self.bell.ring()
             if not self.twice.asked:  # else the question stays, which asks for the same

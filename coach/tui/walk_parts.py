@@ -92,7 +92,9 @@ class Parts:
                 page.improve("next", wrapped(f"Next: {following}", self._columns, "$secondary"))
         page.improve("reminders", [line for reminder in self._reminders for line in reminder])
         if not self._banded or page.left > LEAST_DRAWING_ROWS:
-            recent = paint.recent_lines(self._walker, self._session.events, self._saying, LEAST_RECENT)
+            recent = paint.recent_lines(
+                self._walker, self._session.events, self._saying, LEAST_RECENT, self._session.moment()
+            )
             page.improve("recent", recent)
         if page.room("large") > page.left and not self._banded:
             page.improve("below", [Content("")])

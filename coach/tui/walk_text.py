@@ -90,7 +90,10 @@ def body(
     page.put("progress", progress[:1])
     parts.grow(page, progress)
     page.improve("progress", progress)
-    page.improve("recent", paint.recent_lines(walker, session.events, saying, min(page.room("recent"), MOST_RECENT)))
+    page.improve(
+        "recent",
+        paint.recent_lines(walker, session.events, saying, min(page.room("recent"), MOST_RECENT), session.moment()),
+    )
     lines = [*page.lines(), *said_lines]
     return [paint.spelled(line) for line in lines] if window.plain else lines
 

@@ -46,7 +46,7 @@ def session(store: Store) -> Session:
 async def test_another_blade_is_taken_from_a_shop_file(store: Store, session: Session, home: Path) -> None:
     (home / "new.toml").write_text(SHOP)
     async with opened(store, session) as shown:
-        await menu(shown, "Another blade, jig, fence or scale")
+        await menu(shown, "Another blade, jig or fence")
         await answer(shown, "~/new.toml")
         await shown.until_shown("Settings that are begun keep their marks")
         await choose(shown, "Yes")
@@ -66,7 +66,7 @@ async def test_a_shop_file_that_can_not_be_read_is_refused_in_the_dialog(
     if content is not None:
         (home / "new.toml").write_text(content)
     async with opened(store, session) as shown:
-        await menu(shown, "Another blade, jig, fence or scale")
+        await menu(shown, "Another blade, jig or fence")
         await answer(shown, "~/new.toml")
         await shown.until_shown(why)
         assert isinstance(shown.screen, Ask)
@@ -79,7 +79,7 @@ async def test_a_blade_too_wide_for_the_sockets_is_refused_in_the_walk(
     (home / "new.toml").write_text(SHOP.replace("1.1 mm", "4.5 mm"))
     events = len(session.events)
     async with opened(store, session) as shown:
-        await menu(shown, "Another blade, jig, fence or scale")
+        await menu(shown, "Another blade, jig or fence")
         await answer(shown, "~/new.toml")
         await back(shown, "Not recorded:", "socket")
     assert len(session.events) == events

@@ -98,7 +98,7 @@ async def test_a_board_put_aside_waits_until_it_is_taken_up(store: Store, sessio
         await menu(shown, "Put side 1 aside", "Yes")
         await back(shown, "CUT side 2")
         assert session.walker.aside == {1}
-        await menu(shown, "Take up a board", "side 1", "Yes")
+        await menu(shown, "Take up one", "side 1", "Yes")
         await back(shown)
         await shown.until(lambda: not session.walker.aside, "no board aside")
 

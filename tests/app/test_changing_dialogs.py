@@ -34,7 +34,7 @@ PATHS = [
     ("Add a board", "side"),
     ("Leave a board out",),
     ("Leave a board out", "side 2"),
-    ("The blade, jig",),
+    ("Another blade",),
 ]
 
 
@@ -82,7 +82,7 @@ async def test_in_a_small_window_a_long_list_of_errors_can_be_read(
 ) -> None:
     (home / "new.toml").write_text("format = 2\n[saw]\nkerf = 1.1\nfast = true\n")
     async with opened(store, session, size=size) as shown:
-        await menu(shown, "Another blade, jig, fence or scale")
+        await menu(shown, "Another blade, jig or fence")
         await answer(shown, "~/new.toml")
         await shown.until_shown("new.toml")
         told = shown.screen.query_one(".told")

@@ -88,7 +88,7 @@ async def test_batches_under_way_stand_first_with_how_far_they_are_and_when_they
         assert under_way[1] == "chest"
         assert under_way[2].endswith("9 of 16 cuts, last worked on today 09:30")
         assert under_way[3] == "drawers"
-        assert under_way[4].endswith("3 of 16 cuts, last worked on 2031-03-04 09:30")
+        assert under_way[4].endswith("3 of 16 cuts, last worked on yesterday 09:30")
 
 
 async def test_finished_batches_stand_apart(store: Store, session: Session) -> None:

@@ -70,7 +70,7 @@ async def test_a_board_cut_on_another_day_says_which(store: Store, session: Sess
     go(session, 1)
     async with opened(store, session, clock=clock) as shown:
         await open_log(shown)
-        assert [row[3] for row in rows(shown)] == ["2031-03-04 09:30", "today 09:30"]
+        assert [row[3] for row in rows(shown)] == ["yesterday 09:30", "today 09:30"]
 
 
 async def test_a_board_that_nothing_was_done_on_says_so(store: Store, session: Session) -> None:

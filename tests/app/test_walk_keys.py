@@ -79,7 +79,7 @@ def test_the_pace_stands_at_the_foot_unless_it_is_a_step() -> None:
 
 
 def test_the_persons_own_keys_stand_at_the_foot() -> None:
-    assert foot(80, CUT, own=OWN) == "f13 done z undo p pace insert change ? log f1 help escape leave"
+    assert foot(80, CUT, own=OWN) == "f13 done z undo p pace insert change ? log f1 help esc leave"
 
 
 @pytest.mark.parametrize("key", ["f13", "b", *FIXED[Action.DONE]])
@@ -166,7 +166,7 @@ async def test_at_home_too_a_file_with_mistakes_is_told(store: Store) -> None:
         ("x", "x does nothing here: ? shows the keys."),
         ("left", "left arrow does nothing here: ? shows the keys."),
         ("up", "up arrow does nothing here: ? shows the keys."),
-        ("escape", "escape does nothing here: ? shows the keys."),
+        ("escape", "esc does nothing here: ? shows the keys."),
         ("tab", "tab does nothing here: ? shows the keys."),
         ("full_stop", ". does nothing here: ? shows the keys."),
         ("f5", "f5 does nothing here: ? shows the keys."),
@@ -182,10 +182,11 @@ async def test_a_key_that_does_nothing_says_why(store: Store, session: Session, 
         assert session.last_step() is None
 
 
-async def test_a_key_that_does_nothing_delays_no_other(store: Store, session: Session) -> None:
+async def test_a_key_that_does_nothing_delays_the_next_by_no_more_than_a_moment(store: Store, session: Session) -> None:
     async with opened(store, session) as shown:
         await shown.until_ready()
         await shown.pilot.press("x")
+        shown.seconds.passed += 1.6
         await shown.pilot.press("space")
         assert session.last_step() is not None
 
@@ -225,6 +226,7 @@ async def test_the_bell_rings_at_a_key_that_is_not_counted_but_not_over_and_over
         await shown.until_ready()
         await shown.pilot.press("x", "x", "x")
         assert len(rung) == 1
+        shown.seconds.passed += 1
         await shown.press("space")
         assert session.last_step() is not None
         assert len(rung) == 1
@@ -256,7 +258,9 @@ async def test_without_being_asked_for_the_bell_never_rings(
     go(session, BEFORE_FIRST_CUT + 7)
     async with opened(store, session) as shown:
         rung = rings(shown, monkeypatch)
-        await shown.press("x", "space")
+        await shown.press("x")
+        shown.seconds.passed += 1
+        await shown.press("space")
         assert upcoming(session).kind is StepKind.SET_FENCE
         assert not rung
 

@@ -133,7 +133,9 @@ async def test_another_key_between_the_two_takes_the_question_back(
 ) -> None:
     go(many, 1)
     async with opened(store, many, clock=clock) as shown:
-        await press(shown, clock, "space", key, "space")
+        await press(shown, clock, "space", key)
+        shown.seconds.passed += 1
+        await press(shown, clock, "space")
         await shown.until_shown("really all cut?")
         assert len(many.walker.done) <= 1
 

@@ -241,6 +241,7 @@ async def test_after_midnight_or_a_break_with_the_walk_open_a_key_is_not_counted
         await shown.until_shown(NOT_COUNTED)
         assert len(session.walker.done) == 3
         assert upcoming(session) == Step(StepKind.PREPARE, topic="again")
+        shown.seconds.passed += 1
         await shown.press("space", "space", "space")
         assert upcoming(session) == cut
 

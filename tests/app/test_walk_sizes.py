@@ -106,7 +106,7 @@ def test_nothing_important_is_cut_off_at_any_size_in_either_shop_and_either_set_
 
 def recent(session: Session, saying: Saying) -> set[str]:
     """The lines of the latest steps, which may be cut off."""
-    lines = (line.plain for line in recent_lines(session.walker, session.events, saying, 12))
+    lines = (line.plain for line in recent_lines(session.walker, session.events, saying, 12, session.moment()))
     return {shown for line in lines for shown in (line, line.translate(SPELLED))}
 
 

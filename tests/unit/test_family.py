@@ -305,7 +305,7 @@ def test_without_the_solver_it_says_what_to_install(
     monkeypatch.setitem(sys.modules, "ortools", None)
     ran = coach("family", family_of(tmp_path), "--shop", shop)
     assert ran.code == 1
-    assert "pip install 'coach[family]'" in ran.err
+    assert "-m pip install '.[family]'" in ran.err
 
 
 IMPOSSIBLE: list[tuple[Keys, str, str]] = [

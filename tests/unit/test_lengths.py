@@ -66,6 +66,9 @@ def slope_problem_of(text: str) -> str:
         ("1'", "12"),
         ("1' 6\"", "18"),
         ("1' 2-1/2\"", "29/2"),
+        ("7' - 15\"", "99"),
+        ("1' - 2 1/2\"", "29/2"),
+        ("7'- 15\"", "99"),
         ("1'2-1/2\"", "29/2"),
         ("1'-2 1/2\"", "29/2"),
         ("1' 2.5\"", "29/2"),
@@ -266,7 +269,7 @@ def test_a_ratio_of_whole_numbers_is_its_arctangent_to_the_last_digit() -> None:
 
 
 def test_a_ratio_may_have_decimals() -> None:
-    assert parse_slope("1:7.3") == math.atan(1 / 7.3)
+    assert parse_slope("1:7.5") == math.atan(1 / 7.5)
 
 
 @pytest.mark.parametrize(
@@ -286,7 +289,7 @@ def test_a_ratio_may_have_decimals() -> None:
         ("−1:8", "more than 0"),
         ("nan", "must be a finite number"),
         ("inf deg", "must be a finite number"),
-        ("1:7,3", 'write "1:7.3"'),
+        ("1:7,5", 'write "1:7.5"'),
         ("1:1e3", "no exponent"),
         ("1:", "not understood"),
         ("1:-8", "not understood"),
@@ -411,7 +414,7 @@ def test_a_scale_in_the_other_unit_is_no_scale() -> None:
     [
         ("1:8", "1:8 (7.1°)"),
         ("1:10", "1:10 (5.7°)"),
-        ("1:7.3", "1:7.3 (7.8°)"),
+        ("1:7.5", "1:7.5 (7.6°)"),
         # 7° and 14° as ratios from an independent computation: 1:8.14435 and 1:4.01078.
         ("7 deg", "1:8.14 (7.0°)"),
         ("14°", "1:4.01 (14.0°)"),

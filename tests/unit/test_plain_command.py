@@ -93,8 +93,6 @@ def test_carrying_on_in_lines_loads_neither_textual_nor_pint_and_writes_a_log(
 ) -> None:
     typed(monkeypatch, "", "run", layout, "--plain")
     run = [sys.executable, "-c", LOADED, "run", "--batch", "Drawers", "--plain"]
-    said = subprocess.run(
-        run, input="\nc\n1\nl\nh\n", check=True, capture_output=True, encoding="utf-8", env=os.environ
-    )
+    said = subprocess.run(run, input="\nc\n\nl\nh\n", check=True, capture_output=True, encoding="utf-8", env=os.environ)
     assert said.stdout.count("\nPrepare. ") == 3
     assert not set(json.loads(said.stdout.splitlines()[-1])) & {"textual", "pint", "asyncio", "ortools"}

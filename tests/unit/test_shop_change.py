@@ -1,4 +1,4 @@
-"""Another blade, jig, fence or scale in the middle of a batch, worked by hand: at 1:8 the cosine is 8/√65."""
+"""Another blade, jig or fence in the middle of a batch, worked by hand: at 1:8 the cosine is 8/√65."""
 
 from __future__ import annotations
 

@@ -103,7 +103,7 @@ def test_the_reading_counts_from_the_scales_own_zero() -> None:
 
 
 def test_the_first_setting_moves_from_nowhere() -> None:
-    assert told_at(walker(), StepKind.SET_FENCE).lines[0] == ("The fence at the right of the blade, set by measuring.")
+    assert told_at(walker(), StepKind.SET_FENCE).lines[0] == ("Fence at right of blade, by measuring.")
 
 
 def test_a_later_setting_says_how_far_the_fence_moves_and_which_way() -> None:
@@ -271,7 +271,7 @@ def test_a_board_says_its_hand_and_whether_it_is_a_spare() -> None:
 def test_a_fence_at_the_left_is_told_so() -> None:
     boards = two_tails(shop(fence_side=Hand.LEFT, column_side=Hand.RIGHT))
     told = told_at(walker(boards), StepKind.SET_FENCE)
-    assert told.lines[0].startswith("The fence at the left of the blade")
+    assert told.lines[0].startswith("Fence at left of blade")
 
 
 @pytest.mark.parametrize("label", ["[bold]x[/]", "[/]", "$primary", "\\[x]", "a & b <i>"])
