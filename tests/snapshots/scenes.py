@@ -194,7 +194,7 @@ INCHES = (
 
 HOME = (
     Scene("home", "80x24 dark, 40x15 light, 60x20 ascii", "Under way", screen=HomeScreen),
-    Scene("starting", "40x15 dark, 80x24 light", "Enter starts the batch", opens=second_layout, screen=StartScreen),
+    Scene("starting", "40x15 dark, 80x24 light", "start the batch", opens=second_layout, screen=StartScreen),
 )
 
 

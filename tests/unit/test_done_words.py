@@ -53,7 +53,7 @@ def test_what_the_scrap_cut_showed_of_the_scale_is_said_as_it_goes_into_the_shop
     check = go_to(session, StepKind.CHECK)
     assert check.mark_mm is not None
     session.complete(check, measured_mm=check.mark_mm + 0.8)
-    # 0.8 mm along the end are 0.79 mm at the fence: so much less is every reading, and the scale's zero of 3 mm as well.
+    # 0.8 mm along the end are 0.79 mm at the fence: so much less is every reading, and the zero of 3 mm too.
     said = finished(session)
     assert any('zero = "2.21 mm"' in line and "0.79 mm too much" in line for line in said), said
 
