@@ -12,7 +12,7 @@ from coach.words import Hand, Joint
 
 WHICH_END = "Outside to you, top edge up: A is at the left, B at the right."
 ON_RIGHTS = "On rights, A and B change places."
-SQUARE = "square to the end"
+FROM_THE_END = "Baseline from the end, square to it:"
 
 
 def baseline_words(found: Baselines, saying: Saying) -> list[str]:
@@ -35,7 +35,7 @@ def end_words(joint: EndLayout, saying: Saying) -> str:
 
 def preparing_lines(found: Baselines, saying: Saying) -> tuple[str, ...]:
     """What is said when such boards are prepared: the baselines first, then what A and B mean."""
-    lines = [f"Baselines, {SQUARE}:", *baseline_words(found, saying), WHICH_END]
+    lines = [FROM_THE_END, *baseline_words(found, saying), WHICH_END]
     return (*lines, ON_RIGHTS) if found.handed else tuple(lines)
 
 
@@ -43,7 +43,7 @@ def board_words(job: Job, number: int, saying: Saying) -> list[str]:
     """The baselines of one board as it is now, and what its ends are called."""
     pattern = job.pattern_of(number)
     said = [f"{end} {end_words(joint, saying)}" for end, joint in sorted(pattern.ends.items())]
-    lines = [f"Baselines, {SQUARE}: {', '.join(said)}.", WHICH_END]
+    lines = [f"{FROM_THE_END} {', '.join(said)}.", WHICH_END]
     if pattern.hand is Hand.RIGHT:
         lines.append("This is a right: what is A on a left is B here.")
     return lines

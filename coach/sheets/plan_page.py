@@ -19,7 +19,7 @@ from coach.plan.steps import Step
 from coach.plan.totals import Totals
 from coach.plan.walker import Walker
 from coach.sheets.columns import columns
-from coach.sheets.end_words import ON_RIGHTS, SQUARE, WHICH_END, baseline_words
+from coach.sheets.end_words import FROM_THE_END, ON_RIGHTS, WHICH_END, baseline_words
 from coach.sheets.plan_totals import order_lines, totals_lines
 from coach.sheets.saying import (
     TURN_CHANGES,
@@ -82,7 +82,7 @@ def plan_page(job: Job, settings: Settings, steps: Sequence[Step], saying: Sayin
 def ends_lines(job: Job, saying: Saying) -> Iterator[str]:
     """How far the baselines are from the ends, and which end is which."""
     found = baselines(job)
-    yield f"Baselines, {SQUARE}:"
+    yield FROM_THE_END
     for alike in found:
         for line in baseline_words(alike, saying):
             yield from wrap(line, 80, initial_indent="  ", subsequent_indent="    ")

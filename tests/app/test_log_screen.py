@@ -43,7 +43,7 @@ def rows(shown: Shown) -> list[list[str]]:
 def cuts(shown: Shown) -> list[str]:
     """What is said of the board that is looked at, line by line, after its ends and baselines."""
     lines = str(shown.screen.query_one("#cuts", Static).content).splitlines()
-    return [line for line in lines if not line.startswith(("Baselines, ", "Outside to you"))]
+    return [line for line in lines if not line.startswith(("Baseline ", "Outside to you"))]
 
 
 async def until_cuts(shown: Shown, words: str) -> None:

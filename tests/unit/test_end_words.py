@@ -50,7 +50,7 @@ def prepared(made: Job) -> list[str]:
 def test_preparing_says_how_far_each_hands_baselines_are_square_to_the_end_and_which_end_is_which() -> None:
     (said,) = prepared(sides())
     assert said.splitlines()[:5] == [
-        "Baselines, square to the end:",
+        "Baseline from the end, square to it:",
         "side, left: A 15 mm (half-blind), B 12 mm.",
         "side, right: A 12 mm, B 15 mm (half-blind).",
         "Outside to you, top edge up: A is at the left, B at the right.",
