@@ -8,7 +8,7 @@ from collections.abc import Iterable
 import pytest
 from support.plain_files import NO_SPACING, Keys, layout_text
 
-from coach.joint.advice import COMMON, FAIRHAM, GRIFFITH, NOYES, Advice, advice
+from coach.joint.advice import COMMON, FAIRHAM, GRIFFITH, NOYES, Advice, advice, jig_advice
 from coach.joint.files import parse_layout
 from coach.lengths import show_length
 
@@ -184,3 +184,44 @@ def test_every_advice_has_a_reason_and_a_source() -> None:
     notes = given(unwise, slope=math.atan(1 / 4), jig_thickness_mm=20.0)
     assert len(notes) >= 7
     assert all(note.where and note.text and note.source for note in notes)
+
+
+def test_an_allowance_on_a_half_blind_end_leaves_the_shoulder_open() -> None:
+    # The tails' ends meet the lap before the baseline meets the pin board's inside face: common practice, no source.
+    blind = {"joint": '"half-blind"', "lap": '"4 mm"', "mates_with": '"16 mm"'}
+    note = only(given({**blind, "baseline": '"0.5 mm"'}), "stays open by so much")
+    assert "0.5 mm" in note.text
+    for baseline in ('"0 mm"', '"-0.5 mm"'):
+        assert not [one for one in given({**blind, "baseline": baseline}) if "stays open" in one.text]
+    assert not [one for one in given({"baseline": '"0.5 mm"'}) if "stays open" in one.text]
+
+
+def test_an_odd_number_of_lefts_and_rights_or_of_their_spares_is_said() -> None:
+    def notes(boards: int, spares: int, handed: str = "true") -> list[str]:
+        said = given({"handed": handed, "boards": str(boards), "spares": str(spares)})
+        return [note.text for note in said if "lefts and rights" in note.text]
+
+    assert "one of them has no mate" in notes(5, 2)[0]
+    assert "1 spare in lefts and rights" in notes(4, 1)[0]
+    assert notes(4, 2) == []
+    assert notes(5, 1, "false") == []
+
+
+def jig(length_mm: float, width_mm: float, stop_mm: float | None = None, *, wide_leads: bool = True) -> list[str]:
+    found = jig_advice(length_mm, width_mm, 10.0, stop_mm, ONE_IN_EIGHT, show, wide_leads=wide_leads)
+    return [note.text for note in found]
+
+
+@pytest.mark.parametrize(("width_mm", "narrow"), [(62.5, False), (62.4, True), (40.0, True)])
+def test_a_jig_with_nothing_to_hold_at_its_trailing_end_is_said(width_mm: float, narrow: bool) -> None:
+    # Over 300 mm one in eight takes 37.5 mm; an inch of grip, here 25 mm, is common practice, no source.
+    assert any("nothing to hold" in text for text in jig(300.0, width_mm)) is narrow
+
+
+def test_a_jig_whose_narrow_end_leads_is_held_at_its_wide_one() -> None:
+    assert jig(300.0, 30.0, wide_leads=False) == []
+
+
+@pytest.mark.parametrize(("stop_mm", "thicker"), [(None, False), (10.0, False), (10.1, True)])
+def test_a_stop_thicker_than_the_wedge_is_said_where_it_is_known(stop_mm: float | None, thicker: bool) -> None:
+    assert any("guide and guard have to clear the stop" in text for text in jig(300.0, 80.0, stop_mm)) is thicker

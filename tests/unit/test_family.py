@@ -6,6 +6,7 @@ import math
 import signal
 import subprocess
 import sys
+import threading
 import tomllib
 from pathlib import Path
 from subprocess import PIPE
@@ -412,3 +413,30 @@ def test_a_fence_that_ends_before_the_furthest_mark_of_a_family_is_what_is_named
     tools = small_shop(graduation_mm="1/2", fence_max_mm=250.0, throat_mm=900.0)
     with pytest.raises(CoachError, match=r"the fence is 37\.478 short of the furthest mark that a board 300 mm wide"):
         propose(parse_family("big.toml", text), tools, plain)
+
+
+def test_ctrl_c_before_the_solver_has_begun_is_not_lost() -> None:
+    pytest.importorskip("ortools")
+    from coach.propose.family_model import _run
+
+    class Late:
+        """Hears only what is said once it has begun, as the solver does."""
+
+        def __init__(self) -> None:
+            self.begun, self.stopped = threading.Event(), threading.Event()
+
+        def solve(self, model: object) -> str:
+            del model
+            assert self.begun.wait(20)
+            assert self.stopped.wait(20), "nobody stopped it"
+            return "stopped"
+
+        def stop_search(self) -> None:
+            if self.begun.is_set():
+                self.stopped.set()
+            self.begun.set()
+
+    def pressed() -> None:
+        raise KeyboardInterrupt
+
+    assert _run(Late(), object(), pressed) == ("stopped", True)  # type: ignore[arg-type, comparison-overlap]

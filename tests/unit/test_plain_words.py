@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from rich.cells import cell_len
 from support.mid_batch import uneven
+from support.plain_files import live_in
 from support.plain_walks import heard
-from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, JOB, SETTINGS, go, go_to
+from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, JOB, SETTINGS, Ticking, go, go_to
 from support.small_jobs import job, joint, part, shop
 
+from coach.cli import main
 from coach.plan.deciding import decide
 from coach.plan.steps import BENCH_KINDS, Step, StepKind
 from coach.record.session import Session, start
@@ -156,3 +160,23 @@ def test_where_only_ascii_can_be_shown_our_own_words_are_ascii(store: Store, ses
     said = heard(store, session, ["x", "h", "l", "c", ENTER, *[ENTER] * ALL_STEPS], plain=True)
     assert said.text.isascii()
     assert 'Jig "test jig", wide end leading' in said.text
+
+
+def test_how_long_the_cuts_left_will_take_is_said_once_ten_are_cut(store: Store) -> None:
+    clock = Ticking()
+    with Store.open(store._file.parent / "ticking", clock=clock) as ticking:
+        session = start(ticking, "ticking", JOB, SETTINGS, "mm")
+        at_cut(session, 8)
+        go(session, 1)  # the fence
+        said = heard(ticking, session, [ENTER] * 4, clock=clock)
+        assert "About" not in said.steps[0]
+        assert "About 1 min left" in said.steps[-1]
+
+
+def test_a_species_is_said_to_be_kept_and_not_used(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    live_in(tmp_path, monkeypatch)
+    sample = Path(__file__).resolve().parents[2] / "layouts" / "shallow-drawers.toml"
+    assert main(["check", str(sample)]) == 0
+    assert "species “cherry” is kept; nothing is worked out from it yet" in capsys.readouterr().out

@@ -14,6 +14,7 @@ from support.small_jobs import joint, part, plain, shop
 from coach.joint.layout import EndLayout
 from coach.plan.deciding import decide
 from coach.plan.geometry import fence_for_mark_mm
+from coach.plan.reach import past_blade_mm
 from coach.plan.reach_problems import reach_problems
 from coach.shop.tools import Shop
 from coach.words import End, Hand
@@ -199,3 +200,22 @@ def test_a_fence_that_ends_within_tolerance_of_a_mark_is_far_enough() -> None:
     assert found(tools) == []
     more = replace(tools, jigs=(*tools.jigs, replace(tools.jig, name="second", leading_width_mm=40.0)))
     assert decide(job_of([part({End.A: END})], more)).rigs == ()
+
+
+@pytest.mark.parametrize("mark_mm", [5.0, 20.0, 40.0])
+def test_a_board_on_a_narrow_leading_jig_reaches_past_the_blade_by_what_a_drawing_shows(mark_mm: float) -> None:
+    # Its mark lies at x = 0, so no kerf is added: (57 − m) cos θ + 380 sin θ.
+    tools = shop(wide_leads=False)
+    board = drawn_board(tools, mark_mm, 0.0, 57.0, 380.0)
+    made = job_of([part({End.A: joint((5.0, 30.5))})], tools)
+    fence = fence_for_mark_mm(tools.jig, KERF, mark_mm)
+    assert past_blade_mm(made, made.patterns[0], fence) == pytest.approx(-board.bounds[0], abs=1e-6)
+    assert past_blade_mm(made, made.patterns[0], fence) == pytest.approx((57 - mark_mm) * COSINE + 380 * SINE)
+
+
+@pytest.mark.parametrize("mark_mm", [5.0, 20.0, 40.0])
+def test_a_board_on_a_wide_leading_jig_reaches_past_the_blade_by_the_kerf_more(mark_mm: float) -> None:
+    board = drawn_board(shop(), mark_mm, 0.0, 57.0, 380.0)
+    made = job_of([part({End.A: joint((5.0, 30.5))})])
+    fence = fence_for_mark_mm(shop().jig, KERF, mark_mm)
+    assert past_blade_mm(made, made.patterns[0], fence) == pytest.approx(-board.bounds[0], abs=1e-6)

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 from support.small_jobs import job, joint, part, plain, shop, two_tails
 
+from coach.lengths import Unit
 from coach.plan.deciding import decide
 from coach.plan.job import Job
+from coach.plan.situation import beginning
 from coach.plan.stop_block import StopMove, corner_mm, stop_move_mm, stop_moves, stops
+from coach.plan.walker import plan
+from coach.sheets.plan_stop import stop_as_json, stop_lines
+from coach.sheets.plan_why import why_lines
+from coach.sheets.saying import Saying
+from coach.shop.tools import Shop
 from coach.words import End
 
 ROOT = math.sqrt(65)  # 1:8: sin = 1/√65, cos = 8/√65
@@ -94,3 +102,45 @@ def test_a_stop_may_reach_as_far_past_the_jigs_tip_as_the_smallest_mark_leaves_i
     settings = decide(job)
     for setting in range(len(settings.fence_mm)):
         assert settings.stop_room_mm(job, setting) == pytest.approx(5 * 8 / math.sqrt(65) - 0.9)
+
+
+def only_a_left(tools: Shop | None = None) -> Job:
+    """A handed part with one board: there is no right."""
+    ends = {End.A: joint((5.0, 30.5)), End.B: joint((5.0, 30.5), mates_with_mm=15.0)}
+    return job([part(ends, boards=1, handed=True)], tools)
+
+
+def test_no_right_is_named_where_there_is_none() -> None:
+    made = only_a_left(shop(graduation_mm="1/2"))
+    settings = decide(made)
+    steps = list(plan(beginning(made, settings)))
+    saying = Saying("mm", made.shop.fence.graduation)
+    said = " ".join([*stop_lines(made, settings, saying), *why_lines(made, settings, steps, saying)])
+    assert "left end A" in said
+    assert "right end" not in said
+    assert "(right)" not in said
+
+
+def test_the_jigs_stop_may_reach_less_than_the_nearest_kerf() -> None:
+    # 5 · 8/√65 − 0.9 = 4.0614 mm, said no larger than it is; in inches 0.1599, said 0.159.
+    made = two_tails()
+    assert any(
+        "must reach less than 4.06 mm past" in line for line in stop_lines(made, decide(made), Saying("mm", None))
+    )
+    inches = " ".join(stop_lines(made, decide(made), Saying("in", None)))
+    assert "must reach less than 0.159 in past the jig's tip" in inches
+    told = stop_as_json(made, decide(made))["settings"]
+    assert [one["stop_reaches_less_than_mm"] for one in told] == pytest.approx([5 * 8 / ROOT - 0.9] * 2)
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_a_shift_or_a_move_of_nothing_is_never_said_with_a_sign(unit: Unit) -> None:
+    for wide in (True, False):
+        for scale in ("127/320", "1/2", "1/100"):
+            tools = shop(graduation_mm=scale, wide_leads=wide)
+            made = job([part({End.A: joint((5.001, 30.499), (5.0, 30.5))})], tools, tolerance_mm=0.4)
+            settings = decide(made)
+            steps = list(plan(beginning(made, settings)))
+            saying = Saying(unit, made.shop.fence.graduation)
+            said = " ".join([*why_lines(made, settings, steps, saying), *stop_lines(made, settings, saying)])
+            assert not re.search(r"[+−-]0(\.0+)? (mm|in)", said), said
