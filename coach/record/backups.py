@@ -8,6 +8,7 @@ from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 
+from coach.record.chain import CHAINED, fault_in
 from coach.record.files import backups, beside
 from coach.record.refusals import damaged
 
@@ -35,6 +36,8 @@ def back_up(connection: sqlite3.Connection, file: Path, at: datetime) -> Path:
             connection.backup(copy)
             copy.execute("PRAGMA journal_mode = DELETE")  # so that the copy is one file
             finding = copy.execute("PRAGMA quick_check(1)").fetchone()[0]
+            if finding == "ok" and copy.execute("PRAGMA user_version").fetchone()[0] >= CHAINED:
+                finding = fault_in(copy) or "ok"
         if finding != "ok":
             raise damaged(file, finding)
         return part.replace(folder / f"{name}.db")

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from coach.errors import CoachError
 from coach.names import clean_text
+from coach.record.chain import beginning, fault_in, link
 from coach.record.files import beside, for_reading
 from coach.record.json_text import strict_json
 from coach.record.kinds import SETTINGS, START
@@ -97,7 +98,7 @@ def fault_of(file: Path) -> str | None:
                 if strange:
                     raise CoachError(strange)
                 return "a database without batches"
-            return strange or _gap_in(connection)
+            return strange or _gap_in(connection) or (fault_in(connection) if _is_chained(connection) else None)
     except sqlite3.Error as error:
         return str(error)
 
@@ -123,7 +124,8 @@ def usable_backup(file: Path) -> bool:
     """Whether a backup opens, is a record of this program and passes SQLite's quick check."""
     with suppress(sqlite3.Error), closing(for_reading(file)) as connection:
         if Identity.of(connection).strange() is None and _has_tables(connection):
-            return bool(connection.execute("PRAGMA quick_check(1)").fetchone()[0] == "ok")
+            sound = connection.execute("PRAGMA quick_check(1)").fetchone()[0] == "ok"
+            return bool(sound and not (_is_chained(connection) and fault_in(connection)))
     return False
 
 
@@ -167,6 +169,10 @@ def _read_doubted(file: Path) -> Found:
     return NOTHING
 
 
+def _is_chained(connection: sqlite3.Connection) -> bool:
+    return any(row[1] == "sum" for row in connection.execute("PRAGMA table_info(events)"))
+
+
 def _has_tables(connection: sqlite3.Connection) -> bool:
     return {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")} >= TABLES
 
@@ -174,15 +180,6 @@ def _has_tables(connection: sqlite3.Connection) -> bool:
 def _read(connection: sqlite3.Connection, size: int, *, doubted: bool) -> Found:
     events: dict[int, dict[int, Event]] = {}
     most = size // _SMALLEST_ROW
-    # One by one, so that a bad page costs its own rows only; numbered from 1, and never taken out.
-    for row in _rows(connection, "SELECT batch, number, at, kind, data FROM events WHERE id = ?", most):
-        match row:
-            case (int(batch), int(number), str(at), str(kind), str(data)) if (
-                0 < batch <= most and 0 < number <= most and is_moment(at)
-            ):
-                event = _event(number, at, kind, data)
-                if event is not None and not (doubted and misfit(event)):
-                    events.setdefault(batch, {}).setdefault(number, event)
     headings: dict[int, Heading] = {}
     query = "SELECT id, name, started, cuts, cuts_done, events FROM batches WHERE id = ?"
     for row in _rows(connection, query, most):
@@ -191,7 +188,40 @@ def _read(connection: sqlite3.Connection, size: int, *, doubted: bool) -> Found:
                 clean_text(name) is None and is_moment(started) and 0 <= count <= most and 0 <= cuts_done <= cuts
             ):
                 headings[batch] = Heading(name, started, cuts, cuts_done, count)
+    links: dict[int, dict[int, tuple[str, str]]] = {}
+    chained = _is_chained(connection)
+    column = "sum" if chained else "''"
+    # One by one, so that a bad page costs its own rows only; numbered from 1, and never taken out.
+    query = f"SELECT batch, number, at, kind, data, {column} FROM events WHERE id = ?"  # noqa: S608 - ours
+    for row in _rows(connection, query, most):
+        match row:
+            case (int(batch), int(number), str(at), str(kind), str(data), str(stored)) if (
+                0 < batch <= most and 0 < number <= most and is_moment(at)
+            ):
+                event = _event(number, at, kind, data)
+                if event is not None and not (doubted and misfit(event)):
+                    events.setdefault(batch, {}).setdefault(number, event)
+                links.setdefault(batch, {}).setdefault(number, (stored, data))
+    if chained:
+        events = {batch: _linked(found, links[batch], headings.get(batch)) for batch, found in events.items()}
     return Found(headings, events)
+
+
+def _linked(
+    events: Mapping[int, Event], links: Mapping[int, tuple[str, str]], heading: Heading | None
+) -> dict[int, Event]:
+    """The events that are what was written, by the link before each; the first one is believed where its batch's row
+    can't be read."""
+    kept = {}
+    for number, event in events.items():
+        stored, data = links[number]
+        if number == 1:
+            before = None if heading is None else beginning(heading.name, heading.started)
+        else:
+            before = links[number - 1][0] if number - 1 in links else ""
+        if before is None or link(before, number, event.at, event.kind, data) == stored:
+            kept[number] = event
+    return kept
 
 
 def _rows(connection: sqlite3.Connection, query: str, most: int) -> Iterator[tuple[object, ...]]:

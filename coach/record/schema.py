@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
@@ -11,6 +12,7 @@ from pathlib import Path
 
 from coach.errors import CoachError
 from coach.record.backups import back_up
+from coach.record.chain import beginning, link
 from coach.record.files import BUSY_SECONDS, backups, beside, for_reading
 from coach.record.refusals import ELSEWHERE, damaged, refuse_read_only
 
@@ -33,13 +35,52 @@ def _first(connection: sqlite3.Connection) -> None:
             data TEXT NOT NULL, UNIQUE (batch, number))"""
     )
     for change in ("UPDATE", "DELETE"):
-        connection.execute(
-            f"""CREATE TRIGGER events_no_{change.lower()} BEFORE {change} ON events
-                BEGIN SELECT RAISE(ABORT, 'events are only ever added'); END"""
+        _forbid(connection, change)
+
+
+def _forbid(connection: sqlite3.Connection, change: str) -> None:
+    connection.execute(
+        f"""CREATE TRIGGER events_no_{change.lower()} BEFORE {change} ON events
+            BEGIN SELECT RAISE(ABORT, 'events are only ever added'); END"""
+    )
+
+
+def _chained(connection: sqlite3.Connection) -> None:
+    """Checksums for every event and batch (`coach.record.chain`); CoachError if something is missing already."""
+    connection.execute("ALTER TABLE batches ADD COLUMN sum TEXT NOT NULL DEFAULT ''")
+    connection.execute("ALTER TABLE events ADD COLUMN sum TEXT NOT NULL DEFAULT ''")
+    connection.execute("DROP TRIGGER IF EXISTS events_no_update")
+    for batch, name, started, count in connection.execute("SELECT id, name, started, events FROM batches").fetchall():
+        now, number = beginning(name, started), 0
+        sums = []
+        rows = connection.execute(
+            "SELECT id, number, at, kind, data FROM events WHERE batch = ? ORDER BY number", (batch,)
         )
+        for row, found, at, kind, data in rows:
+            number += 1
+            if found != number or not _is_json(data):
+                raise _Rotten(f"event {number} of batch {batch} is missing or can't be read")
+            now = link(now, number, at, kind, data)
+            sums.append((now, row))
+        if number != count:
+            raise _Rotten(f"batch {batch} has {number} events; {count} were written")
+        connection.executemany("UPDATE events SET sum = ? WHERE id = ?", sums)
+        connection.execute("UPDATE batches SET sum = ? WHERE id = ?", (now, batch))
+    _forbid(connection, "UPDATE")
 
 
-MIGRATIONS: tuple[Migration, ...] = (_first,)
+class _Rotten(Exception):  # noqa: N818 - what was found, said by whoever knows the file
+    """Something in an older record is missing or can't be read, so that it can't be brought to a newer schema."""
+
+
+def _is_json(data: object) -> bool:
+    try:
+        return isinstance(data, str) and isinstance(json.loads(data), dict)
+    except ValueError:
+        return False
+
+
+MIGRATIONS: tuple[Migration, ...] = (_first, _chained)
 """What takes the schema from version n to n + 1, in order; only ever added to."""
 
 
@@ -83,7 +124,10 @@ def connect(
         if 0 < version < len(migrations):
             back_up(connection, file, clock())
         for target in range(version + 1, len(migrations) + 1):
-            _migrate(connection, target, migrations[target - 1])
+            try:
+                _migrate(connection, target, migrations[target - 1])
+            except _Rotten as error:
+                raise damaged(file, str(error)) from error
     except BaseException:
         connection.close()
         raise

@@ -13,6 +13,7 @@ from typing import Any, Self
 
 from coach.errors import CoachError
 from coach.record.backups import back_up_daily
+from coach.record.chain import beginning, link
 from coach.record.files import FILE_NAME
 from coach.record.refusals import damaged, explained
 from coach.record.schema import atomic, connect
@@ -189,7 +190,7 @@ class Store:
                 (name, started, started),
             )
             batch = int(self._connection.execute("SELECT last_insert_rowid()").fetchone()[0])
-            self._write(batch, new, tally)
+            self._write(batch, new, tally, beginning(name, started))
             return self.batch(batch)
 
     def append(self, batch: int, after: int, events: Sequence[NewEvent], tally: Tally) -> list[Event]:
@@ -211,13 +212,13 @@ class Store:
         new = _rows(self._time(), after, events)
         with explained(self._file), atomic(self._connection):
             self.batch(batch)
-            latest = self.latest(batch)
+            latest, before = self._latest(batch)
             if latest != after:
                 raise Stale(
                     "another window has written to this batch meanwhile: "
                     f"its latest event is {latest}, this window knows {after}; nothing was written"
                 )
-            self._write(batch, new, tally)
+            self._write(batch, new, tally, before)
         return [self._event(batch, *row) for row in new]
 
     def events(self, batch: int, after: int = 0) -> Iterator[Event]:
@@ -226,11 +227,21 @@ class Store:
         Nothing stays locked between pages, so the caller may append meanwhile.
 
         Raises:
-            CoachError: an event can't be read.
+            CoachError: an event can't be read, isn't what was written, or is missing, be it at the end.
         """
-        while page := self._page(batch, after):
-            yield from page
-            after = page[-1].number
+        now = self._link_at(batch, after)
+        while True:
+            page = self._page(batch, after)
+            for number, at, kind, data, stored in page:
+                now = link(now, number, at, kind, data) if type(data) is str else ""
+                if number != after + 1:
+                    raise self._rotten(batch, f"event {after + 1} is missing")
+                if now != stored:
+                    raise self._rotten(batch, f"event {number} is not what was written")
+                yield self._event(batch, number, at, kind, data)
+                after = number
+            if not page:
+                return self._check_end(batch, after, now)
 
     def events_of_kind(self, batch: int, kind: str) -> list[Event]:
         """The batch's events of one kind, in order; what the others hold isn't even read.
@@ -264,14 +275,46 @@ class Store:
             rows = self._connection.execute(f"SELECT {_ROW} FROM batches {which}", values)  # noqa: S608 - ours
             return [BatchRow(*(*row[:7], bool(row[7]), row[8])) for row in rows]
 
-    def _write(self, batch: int, new: Sequence[tuple[int, str, str, str]], tally: Tally) -> None:
+    def _link_at(self, batch: int, number: int) -> str:
+        """The link of an event, or the one before the first."""
+        with explained(self._file):
+            if number == 0:
+                row = self.batch(batch)
+                return beginning(row.name, row.started)
+            query = "SELECT sum FROM events WHERE batch = ? AND number = ?"
+            found = self._connection.execute(query, (batch, number)).fetchone()
+        if found is None:
+            raise self._rotten(batch, f"event {number} is missing")
+        return str(found[0])
+
+    def _check_end(self, batch: int, last: int, now: str) -> None:
+        """CoachError if a batch has lost events at its end, by what its own row says."""
+        with explained(self._file):
+            query = "SELECT events, sum FROM batches WHERE id = ?"
+            count, stored = self._connection.execute(query, (batch,)).fetchone()
+        if (count, stored) != (last, now):
+            raise self._rotten(batch, f"it has {last} events, {count} were written")
+
+    def _rotten(self, batch: int, found: str) -> CoachError:
+        return damaged(self._file, f"batch “{self.batch(batch).name}”: {found}")
+
+    def _latest(self, batch: int) -> tuple[int, str]:
+        """The number of the batch's latest event, and its link."""
+        query = "SELECT number, sum FROM events WHERE batch = ? ORDER BY number DESC LIMIT 1"
+        found = self._connection.execute(query, (batch,)).fetchone()
+        return (0, "") if found is None else (int(found[0]), str(found[1]))
+
+    def _write(self, batch: int, new: Sequence[tuple[int, str, str, str]], tally: Tally, before: str) -> None:
+        rows = []
+        for row in new:
+            before = link(before, *row)
+            rows.append((batch, *row, before))
         self._connection.executemany(
-            "INSERT INTO events (batch, number, at, kind, data) VALUES (?, ?, ?, ?, ?)",
-            [(batch, *row) for row in new],
+            "INSERT INTO events (batch, number, at, kind, data, sum) VALUES (?, ?, ?, ?, ?, ?)", rows
         )
         self._connection.execute(
             "UPDATE batches SET last = coalesce(?, last), cuts = ?, cuts_done = ?, steps_left = ?, "
-            "finished = ?, events = events + ? WHERE id = ?",
+            "finished = ?, events = events + ?, sum = ? WHERE id = ?",
             (
                 new[-1][1] if new else None,
                 tally.cuts,
@@ -279,17 +322,17 @@ class Store:
                 tally.steps_left,
                 tally.finished,
                 len(new),
+                before,
                 batch,
             ),
         )
 
-    def _page(self, batch: int, after: int) -> list[Event]:
+    def _page(self, batch: int, after: int) -> list[tuple[int, str, str, str, str]]:
         with explained(self._file):
-            rows = self._connection.execute(
-                "SELECT number, at, kind, data FROM events WHERE batch = ? AND number > ? ORDER BY number LIMIT ?",
-                (batch, after, _PAGE),
+            query = (
+                "SELECT number, at, kind, data, sum FROM events WHERE batch = ? AND number > ? ORDER BY number LIMIT ?"
             )
-            return [self._event(batch, *row) for row in rows]
+            return self._connection.execute(query, (batch, after, _PAGE)).fetchall()
 
     def _event(self, batch: int, number: int, at: str, kind: str, data: str) -> Event:
         try:

@@ -111,6 +111,11 @@ class Terminal:
         return "\n".join(self.lines)
 
     @property
+    def columns(self) -> int:
+        """How wide the window is."""
+        return int(self._screen.columns)
+
+    @property
     def words(self) -> str:
         """What the window shows, in one line with single blanks, so that it doesn't matter where lines break."""
         return " ".join(self.text.split())

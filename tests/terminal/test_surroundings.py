@@ -24,7 +24,7 @@ from coach.record.files import FILE_NAME
 from coach.record.schema import APPLICATION_ID
 from coach.record.store import now
 
-SET_FENCE, FIRST_CUT, FIRST_AT_BENCH = 5, 7, 48
+SET_FENCE, FIRST_CUT, FIRST_AT_BENCH = 6, 8, 49
 NOT_UTF_8 = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "PYTHONIOENCODING": "ascii"}
 WIDE = 1000
 """Columns enough for any message on one line, so that lines can be counted."""
@@ -233,7 +233,7 @@ def test_of_two_windows_the_slower_cannot_take_back_what_it_has_not_seen(worksho
 @pytest.mark.parametrize("break_", [timedelta(minutes=11), timedelta(days=3)], ids=["11 minutes", "3 days"])
 def test_coming_back_later_the_saw_is_looked_at_before_the_same_cut(workshop: Workshop, break_: timedelta) -> None:
     plan = workshop.plan()
-    begun = 13  # in the middle of a board, at the first setting
+    begun = 14  # in the middle of a board, at the first setting
     workshop.begin(begun, lambda: now() - break_)
     again = {"kind": "prepare", "topic": "again"}
     fence, check = plan[SET_FENCE], plan[SET_FENCE + 1]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 import signal
+import sys
 import time
 from pathlib import Path
 
@@ -21,7 +22,7 @@ from support.walking import (
 )
 
 STEP_38 = 37
-FIRST_CUT = 7
+FIRST_CUT = 8
 HELD_EVERY_S, HELD_FIRST_S, HELD_FOR_S, LET_GO_S = 0.03, 0.4, 2.0, 0.2
 
 
@@ -127,17 +128,17 @@ def test_each_key_for_done_completes_a_step(workshop: Workshop, key: bytes) -> N
 
 def test_undo_takes_back_the_latest_step_and_leaving_says_how_to_carry_on(workshop: Workshop) -> None:
     plan = workshop.plan()
-    workshop.begin(10)
+    workshop.begin(11)
     with workshop.terminal(*workshop.carry_on_arguments(), *GUARD) as terminal:
-        press_through(terminal, plan[10:11], plan[11])
+        press_through(terminal, plan[11:12], plan[12])
+        undo_to(terminal, plan[11])
         undo_to(terminal, plan[10])
-        undo_to(terminal, plan[9])
         terminal.send(b"q")
         assert terminal.wait_for_end() == 0
         assert not terminal.on_second_page
         assert f"{NAME}: 2 of 40 cuts are done" in terminal.words
-        assert f"coach run --batch {shlex.quote(NAME)}" in terminal.words
-    assert [identity(step) for step in workshop.steps_done()] == [identity(step) for step in plan[:9]]
+        assert f"coach run --batch {shlex.quote(NAME)} --data" in unwrapped(terminal)
+    assert [identity(step) for step in workshop.steps_done()] == [identity(step) for step in plan[:10]]
 
 
 def test_the_farewell_s_own_command_carries_the_batch_on(workshop: Workshop) -> None:
@@ -147,10 +148,16 @@ def test_the_farewell_s_own_command_carries_the_batch_on(workshop: Workshop) -> 
         wait_for_step(terminal, plan[10])
         terminal.send(b"q")
         assert terminal.wait_for_end() == 0
-        said = next(line for line in terminal.lines if "coach run" in line)
-    arguments = shlex.split(said[said.index("coach run") :])[1:]
-    with workshop.terminal(*arguments, surroundings={"COACH_DATA": str(workshop.data)}) as terminal:
+        said = unwrapped(terminal)
+    command = shlex.split(said[said.index("Carry on with:") + len("Carry on with:") :])
+    assert command[:4] == [sys.executable, "-m", "coach", "run"]
+    with workshop.terminal(*command[3:]) as terminal:
         wait_for_step(terminal, plan[10])
+
+
+def unwrapped(terminal: Terminal) -> str:
+    """What the window shows, its rows put together as the terminal broke them, in the middle of words too."""
+    return "".join(line if len(line) == terminal.columns else f"{line} " for line in terminal.lines)
 
 
 def undo_to(terminal: Terminal, step: Step) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from coach.record.store import Event, Store, Tally
+from coach.record.store import Store, Tally
 from coach.sheets.log_lines import log_events
 
 TALLY = Tally(8, 0, 12, finished=False)
@@ -26,7 +26,7 @@ def test_the_first_line_needs_one_page_of_events(store: Store, monkeypatch: pyte
     read: list[int] = []
     page = store._page
 
-    def counted(batch: int, after: int) -> list[Event]:
+    def counted(batch: int, after: int) -> list[tuple[int, str, str, str, str]]:
         found = page(batch, after)
         read.append(len(found))
         return found

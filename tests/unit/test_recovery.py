@@ -16,6 +16,7 @@ from support.damaged_records import PAGE, Batches, batches_in, record
 from support.small_batches import MORNING, Clock
 
 from coach.errors import CoachError
+from coach.record.chain import beginning, link
 from coach.record.recovery import Recovered, recover
 from coach.record.session import Session
 from coach.record.store import Store
@@ -263,11 +264,23 @@ def test_backups_stay_as_they_are(tmp_path: Path) -> None:
 # What is said.
 
 
-def changed(statements: str) -> bytes:
-    """The record's file after `statements`, with a wrong count of free pages, so that it counts as damaged."""
+def changed(statements: str, *, rechained: bool = False) -> bytes:
+    """The record's file after `statements`, with a wrong count of free pages, so that it counts as damaged.
+
+    Args:
+        rechained: whether the checksums go with the changes, as where a coach wrote them.
+    """
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
         connection.deserialize(RECORD.file[:18] + b"\x01\x01" + RECORD.file[20:])  # without a log, for memory
         connection.executescript(f"DROP TRIGGER events_no_update; DROP TRIGGER events_no_delete; {statements}")
+        if rechained:
+            for batch, name, started in connection.execute("SELECT id, name, started FROM batches").fetchall():
+                now = beginning(name, started)
+                rows = connection.execute("SELECT id, number, at, kind, data FROM events WHERE batch = ?", (batch,))
+                for row, *event in sorted(rows.fetchall(), key=lambda row: row[1]):
+                    now = link(now, *event)
+                    connection.execute("UPDATE events SET sum = ? WHERE id = ?", (now, row))
+                connection.execute("UPDATE batches SET sum = ? WHERE id = ?", (now, batch))
         found = bytes(connection.serialize())
     return found[:36] + (9).to_bytes(4, "big") + found[40:]
 
@@ -282,9 +295,9 @@ def test_whole_batches_are_told_as_whole(tmp_path: Path) -> None:
 def test_events_after_a_gap_are_left_out_and_counted(tmp_path: Path) -> None:
     late = len(RECORD.events["late"])
     found = recovered(tmp_path, changed("DELETE FROM events WHERE batch = 3 AND number = 9"))
-    assert found.left_out == late - 9
+    assert found.left_out == late - 10  # what follows right after the gap can't be held against a link before it
     assert batches_in(tmp_path)["late"] == RECORD.events["late"][:8]
-    said = f"8 of {late} entries; {late - 9} more could be read, but entry 9 before them can't."
+    said = f"8 of {late} entries; {late - 10} more could be read, but entry 9 before them can't."
     assert any(line.endswith(said) for line in found.lines)
     assert found.lines[-1].startswith("Look at the boards before you cut")
 
@@ -317,20 +330,21 @@ def test_a_batch_without_a_heading_is_named_after_its_layouts(tmp_path: Path) ->
 
 def test_where_the_two_differ_the_backup_is_believed(tmp_path: Path) -> None:
     spoiled = """UPDATE events SET data = replace(data, '"tail":1', '"tail":2') WHERE batch = 1 AND kind = 'cut'"""
-    found = recovered(tmp_path, changed(spoiled))
+    found = recovered(tmp_path, changed(spoiled, rechained=True))
     assert batches_in(tmp_path)["chest"] == RECORD.events["chest"]
     assert any("read otherwise in the old file" in line for line in found.lines)
 
 
 def test_a_file_that_went_on_from_an_older_backup_is_not_mixed_with_the_newer(tmp_path: Path) -> None:
     other = "UPDATE events SET at = replace(at, '2031', '2032') WHERE batch = 2 AND number > 10"
-    found = recovered(tmp_path, changed(other))
+    found = recovered(tmp_path, changed(other, rechained=True))
     assert batches_in(tmp_path)["drawers"] == RECORD.backed_up["drawers"]
     assert any("tell of another course of the work" in line for line in found.lines)
 
 
 def test_a_batch_that_cannot_be_folded_is_kept_with_its_tally_unknown(tmp_path: Path) -> None:
-    recovered(tmp_path, changed("UPDATE events SET kind = 'steam-bend' WHERE batch = 3 AND number = 10"))
+    strange = "UPDATE events SET kind = 'steam-bend' WHERE batch = 3 AND number = 10"
+    recovered(tmp_path, changed(strange, rechained=True))
     with Store.open(tmp_path) as store:
         row = store.batch_named("late")
         assert row is not None
@@ -368,7 +382,7 @@ def test_a_folder_without_a_record_is_refused(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize("statement", ["PRAGMA user_version = 2", "PRAGMA user_version = 99"])
+@pytest.mark.parametrize("statement", ["PRAGMA user_version = 3", "PRAGMA user_version = 99"])
 def test_a_newer_record_is_refused_and_nothing_changes(tmp_path: Path, statement: str) -> None:
     RECORD.lay_down(tmp_path)
     with closing(sqlite3.connect(tmp_path / "coach.db")) as connection:

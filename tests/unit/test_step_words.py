@@ -138,7 +138,7 @@ def test_a_fence_doubted_after_a_break_is_looked_at_where_it_stands() -> None:
     walk = walker()
     go_to(walk, StepKind.CUT)
     walk.come_back()
-    assert told_at(walk, StepKind.SET_FENCE).lines[0].startswith("It was left here")
+    assert told_at(walk, StepKind.SET_FENCE).lines[0].startswith("Left here")
 
 
 def test_a_setting_says_how_many_cuts_it_serves_on_how_many_boards() -> None:
