@@ -170,7 +170,8 @@ def _lie_now(session: Session, event: Event, side: Side, mistake: Mistake) -> Li
     undone = undone_numbers(session.events)
     since = any(
         later.data["number"] == side.board
-        and ("lies" in later.data if later.kind == WRONG else later.number not in undone)
+        and later.number not in undone
+        and (later.kind != WRONG or "lies" in later.data)
         for later in session.events
         if later.number > event.number and later.kind in (StepKind.CUT, WRONG)
     )

@@ -19,7 +19,7 @@ from coach.record.store import Store
 from coach.sheets.board_table import board_progress
 from coach.sheets.saying import Saying
 from coach.talk.remarks import taken_back
-from coach.words import Hand
+from coach.words import Hand, Lie
 
 BOARDS = even(tools(0.9, 80.0, Hand.RIGHT, None, wide_leads=True))
 
@@ -125,3 +125,15 @@ def test_a_cut_corrected_some_time_ago_stands_again_when_that_is_taken_back(stor
     assert len(session.walker.done) == 2
     assert taken_back(session.walker, session.undo(), Saying("mm", None)) == "Taken back: the cut stands again."
     assert session.walker.situation() == before
+
+
+def test_what_was_said_of_how_a_board_lies_and_taken_back_counts_no_more(store: Store) -> None:
+    session = begun(store, BOARDS)
+    go_to(session, StepKind.CUT)
+    go(session, 1)
+    cut = session.events[-1]
+    lie = session.walker.lies[1]
+    session.change(corrections.cut_wrong(session, cut, Mistake.WRONG_EDGE, 0.0, plain)[1].events)
+    session.undo()
+    session.change(corrections.cut_wrong(session, cut, Mistake.WRONG_END, 0.0, plain)[1].events)
+    assert session.walker.lies[1] == Lie(lie.end.other, lie.edge)
