@@ -11,14 +11,16 @@ from coach.commands import DONE
 from coach.errors import CoachError
 
 if TYPE_CHECKING:
-    from coach.record.store import BatchRow, Store
+    from coach.record.rows import BatchRow
+    from coach.record.store import Store
 
 
 def log_command(options: argparse.Namespace) -> int:
     """`coach log`: which boards were cut, when, and what is left."""
     from coach.places import data_folder
+    from coach.record.rows import now
     from coach.record.session import Session
-    from coach.record.store import Store, now
+    from coach.record.store import Store
     from coach.sheets.log_lines import csv_lines, json_lines, log_events
 
     with Store.open(data_folder(options.data)) as store:
@@ -66,7 +68,7 @@ def recover_command(options: argparse.Namespace) -> int:
     """`coach recover`: saves what can be saved of a damaged record."""
     from coach.places import data_folder
     from coach.record.recovery import recover
-    from coach.record.store import now
+    from coach.record.rows import now
 
     for line in recover(data_folder(options.data), clock=now).lines:
         print(line)  # noqa: T201

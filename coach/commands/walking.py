@@ -150,8 +150,8 @@ def _walk_in_lines(store: Store, options: argparse.Namespace, session: Session |
 def _chosen(store: Store, lines: Lines) -> Session | None:
     """The batch under way that the person chooses, if they do."""
     from coach.plain.choosing import which_batch
+    from coach.record.rows import now
     from coach.record.session import Session
-    from coach.record.store import now
 
     rows = [row for row in store.batches() if not row.finished]
     if not rows:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from coach.plain.lines import Lines, answer
-from coach.record.store import BatchRow
+from coach.record.rows import BatchRow
 from coach.sheets.board_table import when
 
 

@@ -8,8 +8,8 @@ from coach.errors import CoachError
 from coach.plain.lines import Lines, answer, quoted
 from coach.plain.step_lines import Care, end_lines, help_lines, log_lines, step_lines
 from coach.plan.steps import Step, StepKind
+from coach.record.rows import Stale
 from coach.record.session import Session
-from coach.record.store import Stale
 from coach.record.tempo import Tempo, left_words
 from coach.sheets.saying import Saying, reading_at, sample_shop_note
 from coach.talk.changing import Changing

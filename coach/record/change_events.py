@@ -27,7 +27,7 @@ from coach.record.kinds import (
     TAKE_UP,
     WRONG,
 )
-from coach.record.store import NewEvent
+from coach.record.rows import NewEvent
 from coach.record.stored import joint_from_json, settings_from_json, settings_to_json, shop_from_json, shop_to_json
 from coach.shop.tools import Shop
 from coach.words import Edge, End, Lie, Side

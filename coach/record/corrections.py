@@ -49,8 +49,8 @@ from coach.record.kinds import (
     UNDO,
     WRONG,
 )
+from coach.record.rows import Event, NewEvent
 from coach.record.session import Session
-from coach.record.store import Event, NewEvent
 from coach.record.taking_back import undone_numbers
 from coach.shop.tools import Shop
 from coach.words import Hand, Lie, Side

@@ -13,7 +13,7 @@ from coach.plan.situation import beginning
 from coach.plan.steps import BENCH_KINDS, FIRST_TOPICS, Step, StepKind
 from coach.plan.walker import Walker
 from coach.record.kinds import CHANGE_KINDS, RETURN, SETTINGS, START, STEP_KINDS, UNDO
-from coach.record.store import Event, NewEvent, Tally
+from coach.record.rows import Event, NewEvent, Tally
 from coach.record.stored import (
     layout_from_json,
     layout_to_json,

@@ -16,8 +16,9 @@ from coach.names import clean_text
 from coach.record.events import tally_of
 from coach.record.json_text import shown, strict_json
 from coach.record.proving import is_moment, proven
+from coach.record.rows import BatchRow, Event
 from coach.record.session import checked_name
-from coach.record.store import BatchRow, Event, Store
+from coach.record.store import Store
 
 FORMAT = 1
 KIND = "coach-batch"

@@ -13,8 +13,8 @@ from coach.plan.walker import Walker
 from coach.record.events import fold
 from coach.record.json_text import shown
 from coach.record.kinds import ADD, SETTINGS, START, UNDO
+from coach.record.rows import Event
 from coach.record.shapes import SHAPES, misfit
-from coach.record.store import Event
 from coach.record.taking_back import undone_numbers
 
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{3}|\.\d{6})?(Z|[+-]\d\d:\d\d)", re.ASCII)

@@ -19,10 +19,11 @@ from coach.record.exchange import free_name, keep_names
 from coach.record.files import FILE_NAME, backups, beside
 from coach.record.proving import folded
 from coach.record.refusals import explained, refuse_read_only
+from coach.record.rows import Tally
 from coach.record.salvage import NOTHING, Salvaged, fault_of, merged, read_backup, read_damaged, usable_backup
 from coach.record.session import name_after
 from coach.record.shapes import misfit
-from coach.record.store import Store, Tally
+from coach.record.store import Store
 from coach.record.stored import layout_from_json
 
 _LOGS = ("-wal", "-shm")

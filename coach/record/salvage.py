@@ -16,9 +16,9 @@ from coach.record.files import beside, for_reading
 from coach.record.json_text import strict_json
 from coach.record.kinds import SETTINGS, START
 from coach.record.proving import is_moment
+from coach.record.rows import Event
 from coach.record.schema import MIGRATIONS, Identity
 from coach.record.shapes import misfit
-from coach.record.store import Event
 
 TABLES = frozenset({"batches", "events"})
 _SMALLEST_ROW = 40  # bytes: the time alone takes 29

@@ -17,7 +17,8 @@ from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
 from coach.record.events import apply_event, fold, start_events, step_event, step_of, tally_of
 from coach.record.kinds import RETURN, STEP_KINDS
-from coach.record.store import BatchRow, Event, NewEvent, Stale, Store, Tally, now
+from coach.record.rows import BatchRow, Event, NewEvent, Stale, Tally, now
+from coach.record.store import Store
 from coach.record.stored import layout_to_json
 from coach.record.taking_back import last_standing, latest_key, undo_event
 
@@ -47,6 +48,10 @@ class Session:
     def last_at(self) -> datetime:
         """When the latest event happened."""
         return datetime.fromisoformat(self.events[-1].at)
+
+    def gone(self) -> str | None:
+        """What has become of the record's files if they are no longer the ones that were opened."""
+        return self._store.gone()
 
     def moment(self) -> datetime:
         """The present moment by the record's clock."""

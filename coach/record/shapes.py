@@ -19,7 +19,7 @@ from coach.plan.wrong import Mistake, Verdict
 from coach.record import kinds
 from coach.record.json_text import shown
 from coach.record.kinds import RETURN, SETTINGS, START, UNDO
-from coach.record.store import Event
+from coach.record.rows import Event
 from coach.shop.aids import MOST_BLOCKS
 from coach.shop.tools import Shop
 from coach.words import Edge, End, Face, Turn

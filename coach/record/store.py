@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -15,80 +15,15 @@ from coach.errors import CoachError
 from coach.record.backups import back_up_daily
 from coach.record.chain import beginning, link
 from coach.record.files import FILE_NAME
+from coach.record.presence import Presence
 from coach.record.refusals import damaged, explained
+from coach.record.rows import BatchRow, Event, NewEvent, Stale, Tally, now
 from coach.record.schema import atomic, connect
 
-NewEvent = tuple[str, Mapping[str, Any]]
-"""The kind and the data of an event that is yet to be written; the data is what JSON can hold."""
-
 _PAGE = 1000
+SETS_FENCE = "set-fence"
+"""The kind of event at which the journal is emptied."""
 _ROW = "id, name, started, last, cuts, cuts_done, steps_left, finished, events"
-
-
-def now() -> datetime:
-    """The present moment with the local offset."""
-    return datetime.now(UTC).astimezone()
-
-
-class Stale(CoachError):  # noqa: N818 - it is no fault: the caller reads on and tries again
-    """Another window has written to this batch meanwhile: read what it wrote, then try again."""
-
-
-@dataclass(frozen=True, slots=True)
-class Event:
-    """Something that happened to a batch.
-
-    Attributes:
-        number: from 1, the next of its batch, unique within it.
-        at: ISO 8601 with milliseconds and offset.
-        kind: what happened.
-        data: the particulars, as JSON holds them.
-    """
-
-    number: int
-    at: str
-    kind: str
-    data: Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class Tally:
-    """How far a batch is. It follows from the events and is kept beside the batch so that lists are quick.
-
-    Attributes:
-        cuts: in the whole batch.
-        cuts_done: of those.
-        steps_left: -1 if not known.
-        finished: nothing is left to do.
-    """
-
-    cuts: int
-    cuts_done: int
-    steps_left: int
-    finished: bool
-
-
-@dataclass(frozen=True, slots=True)
-class BatchRow:
-    """A batch as lists show it; times as in `Event`, the rest as in `Tally`.
-
-    Attributes:
-        id: of the batch in this record.
-        name: unique in this record.
-        started: when.
-        last: when its latest event was written.
-        events: how many it has.
-    """
-
-    id: int
-    name: str
-    started: str
-    last: str
-    cuts: int
-    cuts_done: int
-    steps_left: int
-    finished: bool
-    events: int
 
 
 class Store:
@@ -102,6 +37,7 @@ class Store:
         self._connection = connection
         self._file = file
         self._clock = clock
+        self._presence = Presence(file)
 
     @classmethod
     def open(cls, folder: Path, *, clock: Callable[[], datetime] = now) -> Store:
@@ -191,7 +127,21 @@ class Store:
             )
             batch = int(self._connection.execute("SELECT last_insert_rowid()").fetchone()[0])
             self._write(batch, new, tally, beginning(name, started))
-            return self.batch(batch)
+            made = self.batch(batch)
+        self._written(checkpoint=True)
+        return made
+
+    def gone(self) -> str | None:
+        """What has become of the record's files if they are no longer the ones that were opened."""
+        return self._presence.missing()
+
+    def _written(self, *, checkpoint: bool) -> None:
+        """Something is on disk; now and then it goes from the journal to the database itself, so that a journal that
+        gets lost costs little. That may wait when another window reads."""
+        self._presence.written()
+        if checkpoint:
+            with suppress(sqlite3.Error):
+                self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
 
     def append(self, batch: int, after: int, events: Sequence[NewEvent], tally: Tally) -> list[Event]:
         """Adds events to a batch, all or none, together with its new tally; on disk when this returns.
@@ -210,6 +160,11 @@ class Store:
             CoachError: there is no such batch.
         """
         new = _rows(self._time(), after, events)
+        if gone := self._presence.missing():
+            raise CoachError(
+                f"{gone}: the record was moved, deleted or replaced while it was open, so this was not recorded. "
+                f"Leave, put {self._file.parent} back as it was (or see what coach recover finds), and carry on"
+            )
         with explained(self._file), atomic(self._connection):
             self.batch(batch)
             latest, before = self._latest(batch)
@@ -219,6 +174,7 @@ class Store:
                     f"its latest event is {latest}, this window knows {after}; nothing was written"
                 )
             self._write(batch, new, tally, before)
+        self._written(checkpoint=any(kind == SETS_FENCE for kind, _ in events))
         return [self._event(batch, *row) for row in new]
 
     def events(self, batch: int, after: int = 0) -> Iterator[Event]:

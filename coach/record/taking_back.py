@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 
 from coach.plan.steps import StepKind
 from coach.record.kinds import CHANGE_KINDS, STEP_KINDS, UNDO
-from coach.record.store import Event, NewEvent
+from coach.record.rows import Event, NewEvent
 
 
 def undone_numbers(events: Iterable[Event]) -> set[int]:

@@ -10,7 +10,7 @@ from itertools import groupby
 from coach.plan.steps import StepKind
 from coach.plan.walker import Walker
 from coach.record.kinds import STEP_KINDS, UNDO
-from coach.record.store import Event
+from coach.record.rows import Event
 from coach.record.taking_back import undone_numbers
 
 LATEST_CUTS, LATEST_MOVES = 50, 10

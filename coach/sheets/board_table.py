@@ -9,7 +9,7 @@ from datetime import datetime
 from coach.plan.steps import BENCH_KINDS, StepKind
 from coach.plan.walker import Walker
 from coach.record.kinds import DROP, SPOIL
-from coach.record.store import Event
+from coach.record.rows import Event
 from coach.record.taking_back import undone_numbers
 from coach.sheets.times import time_words
 from coach.words import End

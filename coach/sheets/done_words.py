@@ -9,7 +9,7 @@ from itertools import pairwise
 from coach.plan.steps import OVER
 from coach.plan.walker import Walker
 from coach.record.kinds import DROP, SPOIL
-from coach.record.store import Event
+from coach.record.rows import Event
 from coach.record.taking_back import undone_numbers
 from coach.sheets.saying import Saying, counted
 from coach.trade.reminders import AT_THE_END

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from coach.record.kinds import CHANGE_KINDS, START, STEP_KINDS, UNDO, WRONG
-from coach.record.store import BatchRow, Event, Store
+from coach.record.rows import BatchRow, Event
+from coach.record.store import Store
 from coach.record.taking_back import undone_numbers
 
 COLUMNS = (

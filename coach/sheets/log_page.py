@@ -8,8 +8,8 @@ from datetime import datetime
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from coach.record.rows import BatchRow
 from coach.record.session import Session
-from coach.record.store import BatchRow
 from coach.sheets.board_table import board_progress, total, when
 from coach.sheets.columns import columns
 from coach.sheets.plan_page import sample_shop_lines

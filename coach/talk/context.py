@@ -11,8 +11,9 @@ from pathlib import Path
 from coach.errors import CoachError
 from coach.lengths import Unit
 from coach.preferences import Preferences, read_preferences, recall
+from coach.record.rows import now
 from coach.record.session import Session
-from coach.record.store import Store, now
+from coach.record.store import Store
 from coach.talk.pace import PACES, Pace
 
 GUARD_S = 0.5

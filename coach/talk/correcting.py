@@ -8,8 +8,8 @@ from coach.plan.wrong import Mistake, Verdict
 from coach.record import corrections
 from coach.record.events import step_of
 from coach.record.kinds import WRONG
+from coach.record.rows import Event
 from coach.record.session import Session
-from coach.record.store import Event
 from coach.record.taking_back import undone_numbers
 from coach.sheets.naming import side_words
 from coach.sheets.saying import Saying

@@ -25,8 +25,8 @@ from coach.record.kinds import (
     UNDO,
     WRONG,
 )
+from coach.record.rows import Event, Stale
 from coach.record.session import Session
-from coach.record.store import Event, Stale
 from coach.sheets.saying import Saying
 from coach.sheets.step_words import briefly
 from coach.talk.called import called, with_batch
@@ -119,6 +119,8 @@ def farewell(session: Session) -> str:
     """How far the batch is."""
     whole = session.walker.cuts_in_all
     done = whole - session.walker.cuts_left_in_all
+    if gone := session.gone():
+        return f"{session.name}: {done} of {whole} cuts are done, but {gone}: what is saved of it can't be told."
     return f"{session.name}: {done} of {whole} cuts are done, and all of it is saved."
 
 

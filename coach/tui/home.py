@@ -15,8 +15,8 @@ from textual.widgets.option_list import Option
 
 from coach import places
 from coach.errors import CoachError
+from coach.record.rows import BatchRow
 from coach.record.session import Session
-from coach.record.store import BatchRow
 from coach.sheets.board_table import when
 from coach.sheets.saying import counted, sample_shop_note
 from coach.talk.context import Context

@@ -15,8 +15,8 @@ from textual.widgets import DataTable, Footer, Input, Static
 
 from coach.errors import CoachError
 from coach.plan.steps import StepKind
+from coach.record.rows import Event
 from coach.record.session import Session
-from coach.record.store import Event
 from coach.record.taking_back import undone_numbers
 from coach.sheets.board_table import BENCH_WORDS, BoardProgress, board_progress, total, when
 from coach.sheets.end_words import board_words

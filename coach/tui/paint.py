@@ -12,7 +12,7 @@ from coach.plan.steps import StepKind
 from coach.plan.walker import Walker
 from coach.record.events import step_of
 from coach.record.kinds import STEP_KINDS
-from coach.record.store import Event
+from coach.record.rows import Event
 from coach.record.taking_back import undone_numbers
 from coach.sheets.saying import Saying, reading_at
 from coach.sheets.step_words import briefly

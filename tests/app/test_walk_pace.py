@@ -13,8 +13,9 @@ from coach.errors import CoachError
 from coach.plan.deciding import decide
 from coach.plan.steps import StepKind
 from coach.preferences import recall, remember
+from coach.record.rows import Event
 from coach.record.session import Session, start
-from coach.record.store import Event, Store
+from coach.record.store import Store
 from coach.talk.pace import PACE_WORDS, Pace
 
 ASKS = "24 cuts on 6 boards: really all cut?"

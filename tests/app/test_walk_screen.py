@@ -17,8 +17,9 @@ from coach import places
 from coach.errors import CoachError
 from coach.plan.deciding import decide
 from coach.plan.steps import Step, StepKind
+from coach.record.rows import Event
 from coach.record.session import Session, start
-from coach.record.store import Event, Store
+from coach.record.store import Store
 from coach.sheets.saying import Saying
 from coach.sheets.step_words import briefly, tell
 from coach.tui.help import HelpScreen

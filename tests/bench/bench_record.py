@@ -43,7 +43,7 @@ def batch_rows(boards: int, events: int) -> list[tuple[int, str, str, str]]:
     from coach.plan.situation import beginning
     from coach.plan.walker import plan
     from coach.record.events import start_events, step_event
-    from coach.record.store import now
+    from coach.record.rows import now
 
     job = two_tails(boards=boards)
     settings = decide(job)

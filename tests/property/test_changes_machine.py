@@ -41,8 +41,9 @@ from coach.record import corrections
 from coach.record.corrections import Correction
 from coach.record.events import fold, step_of
 from coach.record.kinds import CHANGE_KINDS, RETURN, SPOIL, STEP_KINDS
+from coach.record.rows import Event, Stale
 from coach.record.session import Session, start
-from coach.record.store import Event, Stale, Store
+from coach.record.store import Store
 from coach.record.taking_back import undone_numbers
 from coach.shop.tools import Shop
 from coach.words import Hand, Side

@@ -18,8 +18,9 @@ from coach.plan.wrong import Mistake
 from coach.record import corrections
 from coach.record.files import FILE_NAME
 from coach.record.kinds import CHANGE_KINDS, MEND
+from coach.record.rows import Event
 from coach.record.session import Session, start
-from coach.record.store import Event, Store
+from coach.record.store import Store
 
 PAGE = 4096
 Batches = Mapping[str, tuple[Event, ...]]

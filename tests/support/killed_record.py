@@ -18,7 +18,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from coach.errors import CoachError
-from coach.record.store import Event, Store
+from coach.record.rows import Event
+from coach.record.store import Store
 
 LOG_HEADER, FRAME_HEADER = 32, 24
 BATCH = "drawers"

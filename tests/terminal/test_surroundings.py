@@ -21,8 +21,8 @@ from support.walking import (
 )
 
 from coach.record.files import FILE_NAME
+from coach.record.rows import now
 from coach.record.schema import APPLICATION_ID
-from coach.record.store import now
 
 SET_FENCE, FIRST_CUT, FIRST_AT_BENCH = 6, 8, 49
 NOT_UTF_8 = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "PYTHONIOENCODING": "ascii"}

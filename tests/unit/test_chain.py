@@ -16,8 +16,9 @@ from coach.cli import main
 from coach.errors import CoachError
 from coach.record.exchange import export_batch
 from coach.record.recovery import recover
+from coach.record.rows import Event
 from coach.record.session import Session, start
-from coach.record.store import Event, Store
+from coach.record.store import Store
 
 
 def made(folder: Path) -> tuple[Event, ...]:

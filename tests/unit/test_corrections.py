@@ -18,8 +18,9 @@ from coach.plan.walker import plan
 from coach.plan.wrong import Mistake, Verdict
 from coach.record import corrections
 from coach.record.events import fold, start_events, step_of
+from coach.record.rows import Event, NewEvent, Tally
 from coach.record.session import Session, start
-from coach.record.store import Event, NewEvent, Store, Tally
+from coach.record.store import Store
 from coach.record.taking_back import undone_numbers
 from coach.sheets.log_lines import log_events
 from coach.words import Edge, End, Lie, Side, Turn

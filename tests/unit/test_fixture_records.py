@@ -13,9 +13,10 @@ import pytest
 from coach.record.events import tally_of
 from coach.record.files import FILE_NAME
 from coach.record.proving import proven
+from coach.record.rows import Tally
 from coach.record.schema import MIGRATIONS
 from coach.record.session import Session
-from coach.record.store import Store, Tally
+from coach.record.store import Store
 from coach.record.taking_back import last_standing
 
 FIXTURES = Path(__file__).parents[1] / "fixtures"

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from coach.record.store import Store, Tally
+from coach.record.rows import Tally
+from coach.record.store import Store
 from coach.sheets.log_lines import log_events
 
 TALLY = Tally(8, 0, 12, finished=False)

@@ -17,8 +17,9 @@ from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
 from coach.record import corrections
 from coach.record.events import fold, step_of
+from coach.record.rows import Event, Stale
 from coach.record.session import Session, start
-from coach.record.store import Event, Stale, Store
+from coach.record.store import Store
 from coach.record.taking_back import latest_key
 from coach.talk.pace import PACES, Pace, amount, boards_in, stretch
 

@@ -13,7 +13,7 @@ from coach.errors import CoachError
 from coach.lengths import parse_length
 from coach.plain.choosing import which_batch
 from coach.plain.lines import Lines, answer, wrapped
-from coach.record.store import BatchRow
+from coach.record.rows import BatchRow
 
 MANY = [f"choice {number}" for number in range(1, 31)]
 

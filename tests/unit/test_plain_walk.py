@@ -12,8 +12,9 @@ from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, Clock, go, go_to
 from coach.errors import CoachError
 from coach.plan.steps import StepKind
 from coach.record import session as sessions
+from coach.record.rows import Event
 from coach.record.session import Session
-from coach.record.store import Event, Store
+from coach.record.store import Store
 
 ENTER = ""
 

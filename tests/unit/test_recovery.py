@@ -424,7 +424,7 @@ def test_a_read_only_folder_is_refused_and_nothing_changes(tmp_path: Path) -> No
 
 
 @linux_only
-@pytest.mark.parametrize("size", [1000, 10_000, 60_000])
+@pytest.mark.parametrize("size", [1000, 10_000, 40_000])
 def test_a_full_disk_is_told_and_nothing_changes(tmp_path: Path, size: int) -> None:
     folder = RECORD.lay_down(tmp_path / "record", RECORD.with_page(1, RUBBISH))
     before = contents(folder)

@@ -15,8 +15,9 @@ from coach.plan.situation import beginning
 from coach.plan.steps import OVER, StepKind
 from coach.plan.walker import plan
 from coach.record.events import step_of
+from coach.record.rows import Stale
 from coach.record.session import Session, same_layouts, start, unfinished_batch
-from coach.record.store import Stale, Store
+from coach.record.store import Store
 
 
 @pytest.fixture

@@ -12,7 +12,8 @@ import pytest
 
 from coach.errors import CoachError
 from coach.record import backups, files, schema
-from coach.record.store import Event, Stale, Store, Tally, now
+from coach.record.rows import Event, Stale, Tally, now
+from coach.record.store import Store
 
 TALLY = Tally(cuts=8, cuts_done=0, steps_left=12, finished=False)
 OFFSET = timezone(timedelta(hours=-5))

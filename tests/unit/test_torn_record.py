@@ -16,7 +16,8 @@ from support.full_disk import fill
 from support.killed_record import LOG_HEADER, Killed, transactions
 
 from coach.record.backups import ABANDONED_S
-from coach.record.store import Store, Tally
+from coach.record.rows import Tally
+from coach.record.store import Store
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="kills, limits and capabilities as Linux has them")
 
