@@ -13,6 +13,7 @@ from textual.widgets import DataTable, Input, Static
 
 from coach.plan.deciding import decide
 from coach.plan.steps import StepKind
+from coach.record import corrections
 from coach.record.session import Session, start
 from coach.record.store import Store
 from coach.tui.log import MOST_ROWS, LogScreen
@@ -252,3 +253,16 @@ async def test_ten_thousand_boards_stay_at_five_hundred_rows_and_the_filter_find
         screen.query_one("#filter", Input).value = "side 9999"
         await shown.until(lambda: [row[0] for row in rows(shown)] == ["side 9999"], "side 9999")
         await shown.until(lambda: not shown.shows("boards fit"), "a title without a note")
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20), (40, 15)])
+async def test_when_a_board_was_last_cut_is_seen_at_every_size(
+    store: Store, session: Session, size: tuple[int, int]
+) -> None:
+    go(session, BEFORE_FIRST_CUT + 3)
+    session.change(corrections.label(session, 1, "a rather long name for a board").events)
+    async with opened(store, session, size=size) as shown:
+        await open_log(shown)
+        await shown.until(lambda: any("last cut" in line for line in shown.text().splitlines()), "the last column")
+        row = next(line for line in shown.text().splitlines() if line.lstrip().startswith("a rath"))
+        assert row.rstrip(" |#▌▐▎▁▂▃▄▅▆▇█").endswith("09:30")
