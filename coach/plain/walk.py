@@ -94,6 +94,8 @@ class PlainWalk:
         self.lines.say(*self.context.mistakes, *(f"Advice: {note}" for note in advice))
         if wrong := self.context.back_up():
             self.lines.say(wrong)
+        if doubt := self.context.clock_words(self.session):
+            self.lines.say(doubt)
         self.lines.say(BRIEFLY)
         self._come_back(stayed=False)
         self._show()

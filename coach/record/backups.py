@@ -25,7 +25,7 @@ def back_up(connection: sqlite3.Connection, file: Path, at: datetime) -> Path:
     """
     folder = file.parent / "backups"
     folder.mkdir(exist_ok=True)
-    stem = name = f"coach-{at:%Y%m%d-%H%M%S}"
+    stem = name = f"coach-{_day(at)}-{at:%H%M%S}"
     again = 1
     while (folder / f"{name}.db").exists():
         again += 1
@@ -56,10 +56,14 @@ def back_up_daily(connection: sqlite3.Connection, file: Path, at: datetime) -> P
         CoachError, sqlite3.Error, OSError: as `back_up`; then no older backup is removed.
     """
     older = backups(file)
-    if any(path.name.startswith(f"coach-{at:%Y%m%d}-") for path in older):
+    if any(path.name.startswith(f"coach-{_day(at)}-") for path in older):
         return None
     made = back_up(connection, file, at)
     half = [path for path in made.parent.glob("coach-*.part*") if path.stat().st_mtime < at.timestamp() - ABANDONED_S]
     for path in (*older[: -(BACKUPS_KEPT - 1)], *half):
         path.unlink(missing_ok=True)
     return made
+
+
+def _day(at: datetime) -> str:
+    return f"{at.year:04}{at:%m%d}"

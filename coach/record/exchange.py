@@ -15,7 +15,8 @@ from coach.errors import CoachError
 from coach.names import clean_text
 from coach.record.events import tally_of
 from coach.record.json_text import shown, strict_json
-from coach.record.proving import is_moment, proven
+from coach.record.moments import is_moment
+from coach.record.proving import proven
 from coach.record.rows import BatchRow, Event
 from coach.record.session import checked_name
 from coach.record.store import Store

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
-from datetime import datetime
 
 from coach.errors import CoachError
 from coach.joint.files import MOST_BOARDS
@@ -16,8 +14,6 @@ from coach.record.kinds import ADD, SETTINGS, START, UNDO
 from coach.record.rows import Event
 from coach.record.shapes import SHAPES, misfit
 from coach.record.taking_back import undone_numbers
-
-_MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{3}|\.\d{6})?(Z|[+-]\d\d:\d\d)", re.ASCII)
 
 
 def proven(events: Sequence[Event]) -> Walker:
@@ -56,17 +52,6 @@ def _refuse_unserved(walker: Walker) -> None:
         if serving.keys() != set(pattern.sides()):
             raise CoachError(f'the settings of part "{pattern.part.label}" serve other sides than it has')
         one_cut_each(job, settings, pattern, serving)
-
-
-def is_moment(text: object) -> bool:
-    """Whether `text` is a time as the record keeps it: ISO 8601 with seconds and offset."""
-    if not isinstance(text, str) or not _MOMENT.fullmatch(text):
-        return False
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        return False
-    return 1970 <= moment.year < 9999  # any offset can be taken off it
 
 
 def _refuse_strangers(events: Sequence[Event]) -> None:

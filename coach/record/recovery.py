@@ -114,7 +114,7 @@ def _kept_name(file: Path, at: datetime) -> Path:
     for path in file.parent.glob("coach-damaged-*.db"):
         if file.exists() and path.samefile(file):
             return path
-    stem = name = f"coach-damaged-{at:%Y%m%d-%H%M%S}"
+    stem = name = f"coach-damaged-{at.year:04}{at:%m%d-%H%M%S}"
     again = 1
     while any(os.path.lexists(file.with_name(f"{name}.db{suffix}")) for suffix in ("", *_LOGS)):
         again += 1

@@ -15,7 +15,7 @@ from coach.record.chain import beginning, fault_in, link
 from coach.record.files import beside, for_reading
 from coach.record.json_text import strict_json
 from coach.record.kinds import SETTINGS, START
-from coach.record.proving import is_moment
+from coach.record.moments import is_moment
 from coach.record.rows import Event
 from coach.record.schema import MIGRATIONS, Identity
 from coach.record.shapes import misfit

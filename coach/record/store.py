@@ -15,6 +15,7 @@ from coach.errors import CoachError
 from coach.record.backups import back_up_daily
 from coach.record.chain import beginning, link
 from coach.record.files import FILE_NAME
+from coach.record.moments import written
 from coach.record.presence import Presence
 from coach.record.refusals import damaged, explained
 from coach.record.rows import BatchRow, Event, NewEvent, Stale, Tally, now
@@ -70,8 +71,9 @@ class Store:
 
     def batches(self) -> list[BatchRow]:
         """All batches: unfinished ones first, among them those most recently worked on first."""
-        # Times are compared as moments, since their offsets differ between summer and winter.
-        return self._batches("ORDER BY finished, julianday(last) DESC, id DESC")
+        # By the rows of their latest events, not by times: a clock may be wrong.
+        latest = "(SELECT id FROM events WHERE batch = batches.id ORDER BY number DESC LIMIT 1)"
+        return self._batches(f"ORDER BY finished, {latest} DESC, id DESC")
 
     def batch(self, id: int) -> BatchRow:  # noqa: A002 - the name that the row has for it
         """The batch with this id.
@@ -302,7 +304,7 @@ class Store:
         return moment if moment.tzinfo else moment.astimezone()
 
     def _time(self) -> str:
-        return self.moment().isoformat(timespec="milliseconds")
+        return written(self.moment())
 
 
 def _rows(at: str, after: int, events: Sequence[NewEvent]) -> list[tuple[int, str, str, str]]:

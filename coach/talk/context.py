@@ -11,6 +11,7 @@ from pathlib import Path
 from coach.errors import CoachError
 from coach.lengths import Unit
 from coach.preferences import Preferences, read_preferences, recall
+from coach.record.moments import clock_doubt
 from coach.record.rows import now
 from coach.record.session import Session
 from coach.record.store import Store
@@ -35,6 +36,7 @@ class Context:
         theme: the name of the theme that was chosen last; empty if none was.
         pace: how much one key completes.
         options: what the command line says of record and shop, to be said again when the batch is carried on.
+        clock_told: whether the person has been told that the computer's clock is wrong.
     """
 
     store: Store
@@ -51,6 +53,7 @@ class Context:
     theme: str = ""
     pace: Pace = Pace.STEP
     options: tuple[str, ...] = ()
+    clock_told: bool = False
 
     def set_up(self) -> None:
         """Reads what the person has set up and what was remembered; a file with mistakes is never a reason to stop."""
@@ -72,6 +75,12 @@ class Context:
     def left(self, session: Session) -> None:
         """Remembers the batch that was left, for the words of farewell."""
         self.left_batch = session
+
+    def clock_words(self, session: Session) -> str:
+        """What is plainly wrong with the computer's clock, said once; else nothing."""
+        doubt = None if self.clock_told else clock_doubt(self.now(), session.last_at)
+        self.clock_told = self.clock_told or doubt is not None
+        return doubt or ""
 
     def back_up(self) -> str:
         """Makes the record's backup of the day, unless there is one; returns what went wrong, or nothing."""

@@ -54,7 +54,8 @@ class WalkScreen(Screen[None]):
         yield from self._rows
 
     def on_mount(self) -> None:
-        """Doubts the fence after a break."""
+        """Doubts the fence after a break, and says it once if the clock is plainly wrong."""
+        self._say(self.context.clock_words(self.session))
         self._come_back()
 
     def on_resize(self, _: events.Resize) -> None:
@@ -283,11 +284,12 @@ class WalkScreen(Screen[None]):
 
     def _doubted(self, steps: Sequence[Step]) -> bool:
         """Whether a break has put the set-up in doubt since the last key, which the person is then told."""
+        clock = self.context.clock_words(self.session)
         if not self._come_back(stayed=True, cuts=len(steps)):
             return False
         self.twice.forget()
         self.bell.ring()
-        self._say(f"{remarks.doubted('key')} {self.context.back_up()}".strip())
+        self._say(" ".join(filter(None, (remarks.doubted("key"), clock, self.context.back_up()))))
         self.show()
         return True
 
