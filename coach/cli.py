@@ -45,6 +45,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"coach {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
+    _add_new_record(parser)
     run = commands.add_parser("run", parents=[common], help="start a batch, or carry one on, at its next step")
     run.add_argument("layouts", nargs="*", type=Path, metavar="LAYOUT", help="layout files")
     run.add_argument("--batch", metavar="NAME", help="the batch's name; alone, the batch to carry on")
@@ -55,6 +56,7 @@ def _parser() -> argparse.ArgumentParser:
         action="store_true",
         help="as plain lines, a step for each Enter: by ear, without a screen, for a log",
     )
+    _add_new_record(run)
     plan = commands.add_parser("plan", parents=[common], help="print settings, turns and totals")
     plan.add_argument("layouts", nargs="+", type=Path, metavar="LAYOUT")
     plan.add_argument("--json", action="store_true", help="as JSON, for other programs")
@@ -86,8 +88,18 @@ def _parser() -> argparse.ArgumentParser:
     take = commands.add_parser("import", parents=[common], help="take a batch from a file that export wrote")
     take.add_argument("file", type=Path, metavar="FILE")
     take.add_argument("--batch", metavar="NAME", help="another name for it")
+    _add_new_record(take)
     commands.add_parser("recover", parents=[common], help="make a new record where the old one is damaged")
     return parser
+
+
+def _add_new_record(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--new-record",
+        action="store_true",
+        default=argparse.SUPPRESS,
+        help="where the record is missing: start an empty one, and keep what is left of the old one beside it",
+    )
 
 
 def _guard(text: str) -> float:
@@ -120,6 +132,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     for name in ("shop", "data", "units", "key_guard"):
         if not hasattr(options, name):
             setattr(options, name, None)
+    options.new_record = getattr(options, "new_record", False)
     try:
         return _command(options.command)(options)
     except CoachError as error:

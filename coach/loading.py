@@ -9,7 +9,8 @@ from pathlib import Path
 from coach import places
 from coach.errors import CoachError
 from coach.joint.advice import Advice, advice, jig_advice
-from coach.joint.files import MOST_BOARDS, Mistaken, Written, read_layout
+from coach.joint.files import Mistaken, Written, read_layout
+from coach.joint.layout import MOST_BOARDS
 from coach.joint.limits import Show, problems
 from coach.lengths import Unit, show_length
 from coach.plan.job import Job, make_job

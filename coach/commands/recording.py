@@ -11,19 +11,19 @@ from coach.commands import DONE
 from coach.errors import CoachError
 
 if TYPE_CHECKING:
+    from coach.record.reader import Reader
     from coach.record.rows import BatchRow
-    from coach.record.store import Store
 
 
 def log_command(options: argparse.Namespace) -> int:
     """`coach log`: which boards were cut, when, and what is left."""
     from coach.places import data_folder
+    from coach.record.reading import opened_to_read
     from coach.record.rows import now
     from coach.record.session import Session
-    from coach.record.store import Store
     from coach.sheets.log_lines import csv_lines, json_lines, log_events
 
-    with Store.open(data_folder(options.data)) as store:
+    with opened_to_read(data_folder(options.data)) as store:
         rows = store.batches() if options.batch is None else [_named(store, options.batch)]
         if options.json or options.csv:
             lines = (json_lines if options.json else csv_lines)(log_events(store, rows))
@@ -33,7 +33,10 @@ def log_command(options: argparse.Namespace) -> int:
         from coach.sheets.log_page import batches_page, boards_page
         from coach.sheets.plan_page import printer
 
-        page = batches_page(rows, now()) if options.batch is None else boards_page(Session(store, rows[0]), now())
+        if options.batch is None:
+            page = batches_page(rows, now())
+        else:
+            page = boards_page(Session(store, rows[0]), store.leftovers(rows[0].id), now())
         printer().print(page)
     return DONE
 
@@ -42,9 +45,9 @@ def export_command(options: argparse.Namespace) -> int:
     """`coach export`: writes a batch into a file."""
     from coach.places import data_folder
     from coach.record.exchange import export_batch, write_new
-    from coach.record.store import Store
+    from coach.record.reading import opened_to_read
 
-    with Store.open(data_folder(options.data)) as store:
+    with opened_to_read(data_folder(options.data)) as store:
         row = _named(store, options.batch)
         write_new(options.file, export_batch(store, row))
     print(f"“{row.name}” is in {options.file}; on the other computer:  coach import {shlex.quote(str(options.file))}")  # noqa: T201
@@ -57,7 +60,7 @@ def import_command(options: argparse.Namespace) -> int:
     from coach.record.exchange import import_batch
     from coach.record.store import Store
 
-    with Store.open(data_folder(options.data)) as store:
+    with Store.open(data_folder(options.data), anew=options.new_record) as store:
         row = import_batch(store, options.file, name=options.batch)
     how = "finished" if row.finished else f"carry it on:  coach run --batch {shlex.quote(row.name)}"
     print(f"“{row.name}” is in the record: {row.cuts_done} of {row.cuts} cuts done; {how}")  # noqa: T201
@@ -66,16 +69,19 @@ def import_command(options: argparse.Namespace) -> int:
 
 def recover_command(options: argparse.Namespace) -> int:
     """`coach recover`: saves what can be saved of a damaged record."""
+    from coach.commands.progress import progress_bar
     from coach.places import data_folder
     from coach.record.recovery import recover
     from coach.record.rows import now
 
-    for line in recover(data_folder(options.data), clock=now).lines:
+    with progress_bar() as say:
+        found = recover(data_folder(options.data), clock=now, say=say)
+    for line in found.lines:
         print(line)  # noqa: T201
     return DONE
 
 
-def _named(store: Store, name: str) -> BatchRow:
+def _named(store: Reader, name: str) -> BatchRow:
     row = store.batch_named(name)
     if row is None:
         raise CoachError(no_such_batch(name, [row.name for row in store.batches()]))

@@ -51,7 +51,7 @@ def _run(options: argparse.Namespace) -> int:
         return WRONG_COMMAND
     if not options.plain:
         _needs_terminal()
-    with Store.open(data_folder(options.data)) as store:
+    with Store.open(data_folder(options.data), anew=options.new_record) as store:
         session: Session | None = None
         notes: tuple[str, ...] = ()
         if options.layouts:
@@ -67,7 +67,7 @@ def app_command(options: argparse.Namespace) -> int:
     from coach.record.store import Store
 
     _needs_terminal()
-    with _uncollected(), Store.open(data_folder(options.data)) as store:
+    with _uncollected(), Store.open(data_folder(options.data), anew=options.new_record) as store:
         return _open(store, options, None, ())
 
 

@@ -10,15 +10,13 @@ from pathlib import Path
 from typing import Any
 
 from coach.errors import CoachError
-from coach.joint.layout import EndLayout, Groove, Layout, Part
+from coach.joint.layout import MOST_BOARDS, MOST_TAILS, EndLayout, Groove, Layout, Part
 from coach.joint.limits import Problem
 from coach.joint.spacing import Marks, proportioned
 from coach.lengths import Unit, show_length
 from coach.tables import Table, read_source, shown
 from coach.words import End, Joint
 
-MOST_BOARDS = 10_000
-MOST_TAILS = 100
 _SPACING = ("tails", "half_pin", "pin", "proportions", "top_marks", "bottom_marks")
 _JOINT = ("joint", "lap", "mates_with", "baseline")
 _ROOT = ("format", "name", "slope", "tolerance", "species", "parts")

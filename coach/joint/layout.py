@@ -9,6 +9,10 @@ from dataclasses import dataclass
 from coach.lengths import Unit
 from coach.words import Edge, End, Joint
 
+MOST_BOARDS = 10_000
+MOST_TAILS = 100
+"""How many boards a batch, and how many tails an end, may have."""
+
 
 @dataclass(frozen=True, slots=True)
 class EndLayout:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
 from coach.joint.layout import EndLayout
 from coach.joint.limits import Show, end_problems
 from coach.plan.changes import laid_out
 from coach.plan.job import Job, Pattern
 from coach.plan.kerf_in_tails import Bite, bite
+from coach.plan.mistakes import Mistake, Verdict
 from coach.plan.reach import best_fence_mm, shift_mm
 from coach.plan.walker import Walker
 from coach.words import Edge, End, Hand, Joint, Side
@@ -22,26 +22,6 @@ PLANED_FLUSH_MM = INCH_MM / 32
 
 
 _OTHER_HAND = {Hand.LEFT: Hand.RIGHT, Hand.RIGHT: Hand.LEFT}
-
-
-class Mistake(StrEnum):
-    """How a cut went wrong."""
-
-    OFF_LINE = "off the line"
-    WRONG_SIDE = "wrong side of the line"
-    TOO_DEEP = "too deep"
-    WRONG_EDGE = "wrong edge at the jig"
-    WRONG_END = "wrong end leading"
-
-
-class Verdict(StrEnum):
-    """What comes of it."""
-
-    WITHIN = "within tolerance"
-    CUT_AGAIN = "cut again"
-    COUNTS_AS = "counts as another cut"
-    MENDABLE = "mendable"
-    SPOILED = "spoiled"
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from coach.errors import CoachError
-from coach.joint.files import MOST_TAILS
+from coach.joint.layout import MOST_TAILS
 from coach.joint.limits import NEAR_SLOPES, Show
 from coach.lengths import show_slope
 from coach.plan.geometry import fence_for_mark_mm, fence_range_mm

@@ -8,7 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from coach.joint.files import MOST_BOARDS
+from coach.joint.layout import MOST_BOARDS
 from coach.lengths import Unit
 from coach.tables import Table, read_source, shown
 from coach.words import Joint

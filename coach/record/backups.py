@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from contextlib import closing
+from collections.abc import Mapping
+from contextlib import closing, suppress
 from datetime import datetime
 from pathlib import Path
 
 from coach.record.chain import CHAINED, fault_in
-from coach.record.files import backups, beside
+from coach.record.files import backups, beside, for_reading
 from coach.record.refusals import damaged
 
 BACKUPS_KEPT = 14
@@ -47,22 +48,39 @@ def back_up(connection: sqlite3.Connection, file: Path, at: datetime) -> Path:
 
 
 def back_up_daily(connection: sqlite3.Connection, file: Path, at: datetime) -> Path | None:
-    """Makes a backup unless there is one of the day of `at`, then keeps the newest `BACKUPS_KEPT`.
+    """Makes a backup unless there is one of the day of `at`, then keeps the newest `BACKUPS_KEPT`, and of the older
+    ones those that have a batch, or entries of one, that the record hasn't.
 
     Returns:
-        the new backup, or None if the day has one already.
+        the new backup, or None if the day has one already, or the record is empty.
 
     Raises:
         CoachError, sqlite3.Error, OSError: as `back_up`; then no older backup is removed.
     """
     older = backups(file)
+    parts = (file.parent / "backups").glob("coach-*.part*")
+    half = [path for path in parts if path.stat().st_mtime < at.timestamp() - ABANDONED_S]
     if any(path.name.startswith(f"coach-{_day(at)}-") for path in older):
         return None
-    made = back_up(connection, file, at)
-    half = [path for path in made.parent.glob("coach-*.part*") if path.stat().st_mtime < at.timestamp() - ABANDONED_S]
-    for path in (*older[: -(BACKUPS_KEPT - 1)], *half):
+    held = _batches(connection)
+    made = back_up(connection, file, at) if held else None
+    needless = [path for path in older[: -(BACKUPS_KEPT - 1)] if _holds_no_more(path, held)]
+    for path in (*needless, *half):
         path.unlink(missing_ok=True)
     return made
+
+
+def _batches(connection: sqlite3.Connection) -> dict[tuple[str, str], int]:
+    """How many events each batch has, by name and beginning."""
+    rows = connection.execute("SELECT name, started, events FROM batches")
+    return {(name, started): count for name, started, count in rows if type(count) is int}
+
+
+def _holds_no_more(backup: Path, held: Mapping[tuple[str, str], int]) -> bool:
+    """Whether a backup has nothing that the record hasn't; one that can't be read has nothing."""
+    with suppress(sqlite3.Error), closing(for_reading(backup)) as connection:
+        return all(count <= held.get(key, -1) for key, count in _batches(connection).items())
+    return True
 
 
 def _day(at: datetime) -> str:

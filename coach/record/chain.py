@@ -2,7 +2,7 @@
 
 A batch's chain begins with its name and when it was started; each link is BLAKE2 (of the standard library, and quicker
 than SHA-2) over the link before and the event's number, time, kind and data, as they are stored. The row of the batch
-holds the last link, so that a missing end is seen as well.
+holds the last link, so that a missing end is seen as well, and a seal over all else that it says.
 """
 
 from __future__ import annotations
@@ -12,8 +12,10 @@ from collections.abc import Iterable
 from hashlib import blake2b
 
 _BYTES = 16
-CHAINED = 2
-"""The version of the schema from which on there are checksums."""
+SEALED_COLUMNS = "name, started, last, cuts, cuts_done, steps_left, finished, events, sum"
+"""What of a batch's row its seal is over."""
+CHAINED, SEALED = 2, 3
+"""The versions of the schema from which on there are checksums, and seals of the batches' rows."""
 
 
 def beginning(name: str, started: str) -> str:
@@ -34,13 +36,24 @@ def last_link(name: str, started: str, rows: Iterable[tuple[int, str, str, str]]
     return last
 
 
+def seal(*row: str | int) -> str:
+    """What a batch's row is sealed with: over name, started, last, cuts, cuts_done, steps_left, finished (0 or 1),
+    events and the last link, in this order, as they are stored."""
+    return _digest("\n".join(map(str, row)))
+
+
 def fault_in(connection: sqlite3.Connection) -> str | None:
     """What in a record isn't as it was written; None if all of it is.
 
     Raises:
         sqlite3.Error: it can't be read.
     """
-    for batch, name, started, count, last in connection.execute("SELECT id, name, started, events, sum FROM batches"):
+    sealed = connection.execute("PRAGMA user_version").fetchone()[0] >= SEALED
+    rows = f"SELECT id, {SEALED_COLUMNS}, {'seal' if sealed else repr('')} FROM batches"  # noqa: S608 - ours
+    for batch, *row, stored_seal in connection.execute(rows):
+        name, started, *_, count, last = row
+        if sealed and seal(*row) != stored_seal:
+            return f"the row of batch {batch} is not what was written"
         now, expected = beginning(str(name), str(started)), 1
         query = "SELECT number, at, kind, data, sum FROM events WHERE batch = ? ORDER BY number"
         for number, at, kind, data, stored in connection.execute(query, (batch,)):

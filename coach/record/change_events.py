@@ -9,10 +9,11 @@ from typing import Any
 from coach.joint.layout import EndLayout
 from coach.plan import changes, shop_change
 from coach.plan.job import Board
+from coach.plan.mistakes import Mistake, Verdict
 from coach.plan.settings import Settings
 from coach.plan.situation import Situation
 from coach.plan.walker import Walker
-from coach.plan.wrong import Mistake, Verdict, unmended
+from coach.plan.wrong import unmended
 from coach.record.kinds import (
     ADD,
     ASIDE,

@@ -22,11 +22,12 @@ from coach.plan.changes import (
     spare_for,
 )
 from coach.plan.job import Board, Job
+from coach.plan.mistakes import Mistake, Verdict
 from coach.plan.shop_change import settings_for_shop, unfit
 from coach.plan.steps import StepKind
 from coach.plan.totals import Totals
 from coach.plan.walker import Walker, plan
-from coach.plan.wrong import Judgement, Mistake, Verdict, judge
+from coach.plan.wrong import Judgement, judge
 from coach.record.change_events import (
     add_event,
     board_event,

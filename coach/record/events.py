@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import deque
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from coach.errors import CoachError
@@ -12,7 +13,7 @@ from coach.plan.settings import Settings
 from coach.plan.situation import beginning
 from coach.plan.steps import BENCH_KINDS, FIRST_TOPICS, Step, StepKind
 from coach.plan.walker import Walker
-from coach.record.kinds import CHANGE_KINDS, RETURN, SETTINGS, START, STEP_KINDS, UNDO
+from coach.record.kinds import CHANGE_KINDS, KNOWN_KINDS, RETURN, SETTINGS, START, STEP_KINDS
 from coach.record.rows import Event, NewEvent, Tally
 from coach.record.stored import (
     layout_from_json,
@@ -106,16 +107,29 @@ def fold(events: Sequence[Event]) -> Walker:
 
     CoachError if a newer coach wrote kinds of events that this one doesn't know, or if the batch has no beginning.
     """
-    known = STEP_KINDS | CHANGE_KINDS | {START, SETTINGS, UNDO, RETURN}
-    strange = sorted({event.kind for event in events} - known)
+    refuse_unknown(events)
+    (_, walker), *_ = deque(folding(events), maxlen=1)
+    return walker
+
+
+def refuse_unknown(events: Sequence[Event]) -> None:
+    """CoachError if there are events of kinds that this program doesn't know."""
+    strange = sorted({event.kind for event in events} - KNOWN_KINDS)
     if strange:
-        raise CoachError(
-            f"the batch holds events of the kind {', '.join(strange)}, which a newer coach must have written"
-        )
+        kinds = ", ".join(kind if kind.isprintable() else ascii(kind) for kind in strange[:3])
+        raise CoachError(f"the batch holds events of the kind {kinds}, which a newer coach must have written")
+
+
+def folding(events: Sequence[Event]) -> Iterator[tuple[int, Walker]]:
+    """The walk after each of `events` (all of a batch) that stands, with its number; the first after the settings.
+
+    CoachError if the batch has no beginning.
+    """
     if [event.kind for event in events[:2]] != [START, SETTINGS]:
         raise CoachError("the batch has no beginning: its layouts and settings are missing from the record")
     job, settings = job_of(events[0].data), settings_from_json(events[1].data)
     walker = Walker(beginning(job, settings, events[0].data.get("topics", FIRST_TOPICS)))
+    yield 2, walker
     undone = undone_numbers(events)
     for event in events[2:]:
         if event.number in undone:
@@ -124,7 +138,7 @@ def fold(events: Sequence[Event]) -> Walker:
             walker = _changed(walker, event)
         else:
             apply_event(walker, event)
-    return walker
+        yield event.number, walker
 
 
 def _changed(walker: Walker, event: Event) -> Walker:

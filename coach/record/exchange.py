@@ -17,6 +17,7 @@ from coach.record.events import tally_of
 from coach.record.json_text import shown, strict_json
 from coach.record.moments import is_moment
 from coach.record.proving import proven
+from coach.record.reader import Reader
 from coach.record.rows import BatchRow, Event
 from coach.record.session import checked_name
 from coach.record.store import Store
@@ -30,7 +31,7 @@ _MADE = "a batch as coach export writes it"
 _TIME = "a time such as 2031-03-04T09:30:00.000-05:00"
 
 
-def export_batch(store: Store, row: BatchRow) -> Iterator[str]:
+def export_batch(store: Reader, row: BatchRow) -> Iterator[str]:
     """The lines of a file that holds the batch `row`, an event a line, each with its end.
 
     Raises:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import fcntl
 import re
 import sqlite3
 from pathlib import Path
 
 FILE_NAME = "coach.db"
+LOCKED_BYTES = (510, 0x40000002)
+"""How many and from where: whoever has a database open holds a lock on one of them."""
 BUSY_SECONDS = 0.25  # a person waits at the screen meanwhile
 
 _BACKUP_NAME = re.compile(r"coach-(\d{8})-\d{6}(?:-\d+)?\.db")
@@ -17,6 +20,22 @@ def for_reading(file: Path) -> sqlite3.Connection:
     # Without a log beside it the file alone is the truth; read as immutable, it gets no new files beside it.
     mode = "mode=ro" if beside(file, "-wal").exists() else "immutable=1"
     return sqlite3.connect(f"{file.absolute().as_uri()}?{mode}", uri=True, timeout=BUSY_SECONDS, isolation_level=None)
+
+
+def beside_the_store(file: Path) -> sqlite3.Connection:
+    """Another connection to a record that is open, for a thread of its own."""
+    uri = f"{file.absolute().as_uri()}?mode=rw"
+    return sqlite3.connect(uri, uri=True, timeout=BUSY_SECONDS, isolation_level=None)
+
+
+def is_open_elsewhere(file: Path) -> bool:
+    """Whether another process has the record open: it holds a lock on one of SQLite's bytes then."""
+    try:
+        with file.open("r+b") as asked:
+            fcntl.lockf(asked, fcntl.LOCK_EX | fcntl.LOCK_NB, *LOCKED_BYTES)
+    except OSError:
+        return True
+    return False
 
 
 def beside(file: Path, suffix: str) -> Path:

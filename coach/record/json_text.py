@@ -27,6 +27,21 @@ def strict_json(text: str) -> Any:
     return found
 
 
+def quick_json(text: str) -> dict[str, Any]:
+    """The table that `text`, a line that the record has kept, says; without all the doubts of `strict_json`.
+
+    Raises:
+        ValueError: it is not JSON, or no table.
+    """
+    try:
+        found = json.loads(text, parse_constant=_no_number)
+    except RecursionError:
+        raise ValueError("lists or tables nested too deeply") from None
+    if type(found) is not dict:
+        raise ValueError("it holds no table of keys and values")
+    return found
+
+
 def _table(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) < len(pairs):

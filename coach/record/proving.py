@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 from coach.errors import CoachError
-from coach.joint.files import MOST_BOARDS
+from coach.joint.layout import MOST_BOARDS
 from coach.plan.settings import one_cut_each
 from coach.plan.walker import Walker
-from coach.record.events import fold
+from coach.record.events import folding, refuse_unknown
 from coach.record.json_text import shown
 from coach.record.kinds import ADD, SETTINGS, START, UNDO
+from coach.record.moments import is_moment
 from coach.record.rows import Event
 from coach.record.shapes import SHAPES, misfit
 from coach.record.taking_back import undone_numbers
@@ -32,8 +34,20 @@ def proven(events: Sequence[Event]) -> Walker:
 
 def folded(events: Sequence[Event]) -> Walker:
     """The walk that `events` lead to, though nobody vouches that a coach wrote them; CoachError if they don't fold."""
+    return _folded(events, [])
+
+
+def _folded(events: Sequence[Event], reached: list[int]) -> Walker:
+    """As `folded`; the numbers of the events that could be folded are added to `reached`."""
     try:
-        walker = fold(events)
+        refuse_unknown(events)
+        course = folding(events)
+        number, walker = next(course)
+        reached.append(number)
+        for number, after in course:
+            reached.append(number)
+            walker = after
+        reached.append(len(events))
         _refuse_unserved(walker)
         walker.peek()
     except (ArithmeticError, AssertionError, AttributeError, LookupError, TypeError, ValueError) as error:
@@ -41,6 +55,70 @@ def folded(events: Sequence[Event]) -> Walker:
         what = "speak of a side, board or setting that the batch doesn't have" if isinstance(error, LookupError) else ""
         raise CoachError(f"the events {what or 'contradict each other'}") from error
     return walker
+
+
+class Sense(NamedTuple):
+    """How far a batch's events make sense.
+
+    Attributes:
+        walker: where they lead that far; None if there is no beginning.
+        good: how many events do, from the first on.
+        why: what is wrong with the next one, in words; empty if there is none.
+        newer: whether there are kinds of events that this program doesn't know, so that it can't tell.
+    """
+
+    walker: Walker | None
+    good: int
+    why: str = ""
+    newer: bool = False
+
+
+def sense_of(events: Sequence[Event]) -> Sense:
+    """How far `events`, those of a batch from its first on, make sense: as far as `proven` takes them."""
+    good, why = len(events), ""
+    try:
+        refuse_unknown(events)
+    except CoachError as error:
+        return Sense(None, good, str(error), newer=True)
+    for place, event in enumerate(events):
+        wrong = misfit(event)
+        if not is_moment(event.at):
+            wrong = f"its time is none: {shown(event.at)}"
+        if wrong:
+            good, why = place, f"event {event.number} ({event.kind}): {wrong}"
+            break
+    while good >= 2:
+        reached: list[int] = []
+        try:
+            _refuse_strangers(events[:good])
+            return Sense(_folded(events[:good], reached), good, why)
+        except _StrangerError as error:
+            good, why = error.number - 1, str(error)
+        except CoachError as error:
+            wrong_one = _where_wrong(events[:good], max(reached, default=0))
+            good, why = wrong_one.number - 1, f"event {wrong_one.number} ({wrong_one.kind}): {error}"
+    return Sense(None, 0, why or "the batch has no beginning: its layouts and settings are missing from the record")
+
+
+def _where_wrong(events: Sequence[Event], done: int) -> Event:
+    """The event at which the fold stumbled, whose numbers were taken up to `done`."""
+    if done < len(events):
+        undone = undone_numbers(events)
+        return next(event for event in events[done:] if event.number not in undone)
+    # What can't be told to come from one event comes from the latest that says what is to be cut.
+    return max((event for event in events if event.kind == SETTINGS or "settings" in event.data), key=_number)
+
+
+def _number(event: Event) -> int:
+    return event.number
+
+
+class _StrangerError(CoachError):
+    """An event speaks of what the batch doesn't have."""
+
+    def __init__(self, problem: str, number: int) -> None:
+        super().__init__(problem)
+        self.number = number
 
 
 def _refuse_unserved(walker: Walker) -> None:
@@ -61,7 +139,7 @@ def _refuse_strangers(events: Sequence[Event]) -> None:
     layouts = events[0].data["layouts"]
     boards = sum(part["boards"] + part["spares"] for layout in layouts for part in layout["parts"])
     if boards > MOST_BOARDS:
-        raise CoachError(f"event 1: found {boards} boards; expected at most {MOST_BOARDS}")
+        raise _StrangerError(f"event 1: found {boards} boards; expected at most {MOST_BOARDS}", 1)
     settings = rigs = 0
     undone = undone_numbers(events)
     most_boards = boards + sum(len(event.data["boards"]) for event in events if event.kind == ADD)
@@ -93,9 +171,10 @@ def _refuse_strangers(events: Sequence[Event]) -> None:
             number = event.data["number"]
             _expect(event, "the number of the event that is taken back", number, 1, event.number - 1)
             if events[number - 1].kind != event.data["of"]:
-                raise CoachError(
+                raise _StrangerError(
                     f"event {event.number} (undo): found that it takes back event {number} of the kind "
-                    f"{shown(event.data['of'])}; expected {events[number - 1].kind}"
+                    f"{shown(event.data['of'])}; expected {events[number - 1].kind}",
+                    event.number,
                 )
         elif "number" in SHAPES.get(event.kind, ()):
             _expect(event, "the number of a board", event.data["number"], 1, boards_then)
@@ -106,4 +185,5 @@ def _refuse_strangers(events: Sequence[Event]) -> None:
 def _expect(event: Event, what: str, found: int, least: int, most: int) -> None:
     if not least <= found <= most:
         expected = str(least) if least == most else f"{least} to {most}"
-        raise CoachError(f"event {event.number} ({event.kind}): {what}: found {found}; expected {expected}")
+        problem = f"event {event.number} ({event.kind}): {what}: found {found}; expected {expected}"
+        raise _StrangerError(problem, event.number)

@@ -1,4 +1,4 @@
-"""Makes a new record where the old one is damaged: of the newest usable backup and of what can still be read."""
+"""Makes a new record where the old one is damaged or missing: each batch from the copies that still have it."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import fcntl
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,21 +14,21 @@ from pathlib import Path
 from typing import BinaryIO
 
 from coach.errors import CoachError
+from coach.record.copies import Copy, Key, Progress, Row, fault_of, quiet, read_backup, read_damaged
 from coach.record.events import tally_of
 from coach.record.exchange import free_name, keep_names
-from coach.record.files import FILE_NAME, backups, beside
-from coach.record.proving import folded
+from coach.record.files import FILE_NAME, LOCKED_BYTES, backups, beside
+from coach.record.json_text import quick_json
+from coach.record.kinds import START
+from coach.record.missing import LOGS, kept_copies, kept_name
+from coach.record.proving import sense_of
 from coach.record.refusals import explained, refuse_read_only
-from coach.record.rows import Tally
-from coach.record.salvage import NOTHING, Salvaged, fault_of, merged, read_backup, read_damaged, usable_backup
-from coach.record.session import name_after
-from coach.record.shapes import misfit
+from coach.record.rows import Event, Tally
+from coach.record.salvage import GAP, OTHER_COURSE, Salvaged, put_together, whole_in
 from coach.record.store import Store
-from coach.record.stored import layout_from_json
 
-_LOGS = ("-wal", "-shm")
-_LOCKED_BYTES = (510, 0x40000002)  # how many and from where: whoever has a database open holds a lock on one of them
 _WORK = ".coach-recover-"
+OLD_FILE = "the old file"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,16 +37,17 @@ class Recovered:
 
     Attributes:
         kept: the damaged file under its new name, its bytes unchanged; None if there was none.
-        backup: the backup that was used, if any.
+        backups: those from which something was taken.
         batches: the names in the new record.
         events: how many events it holds.
         lost: the batches that could not be recovered.
-        left_out: how many events could be read but come after one that can't.
+        left_out: how many events could be read but don't count: they come after a gap, contradict what is before them,
+            or tell of another course of the work. They are kept with their batches.
         lines: all that in plain words.
     """
 
     kept: Path | None
-    backup: Path | None
+    backups: tuple[Path, ...]
     batches: tuple[str, ...]
     events: int
     lost: tuple[str, ...]
@@ -54,72 +55,86 @@ class Recovered:
     lines: tuple[str, ...]
 
 
-def recover(folder: Path, *, clock: Callable[[], datetime]) -> Recovered:
-    """Makes a new `coach.db` in `folder` where the old one is damaged; that is kept beside it under another name.
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """A batch as it was taken into the new record."""
 
-    Nothing changes before the new one is whole and on disk.
+    line: str
+    lost: bool = False
+    short: bool = False
+    left_out: int = 0
+
+
+def recover(folder: Path, *, clock: Callable[[], datetime], say: Progress = quiet) -> Recovered:
+    """Makes a new `coach.db` in `folder` where the old one is damaged or missing; a damaged one is kept beside it under
+    another name.
+
+    Each batch comes from the copies that have most of it: the old file, its journal, and all backups. Nothing changes
+    before the new record is whole and on disk.
 
     Args:
         folder: where the record and its backups live.
         clock: tells the time for the name under which the damaged file is kept.
+        say: told how far it is.
 
     Raises:
-        CoachError: the record is sound, a newer coach's or another program's; another window has it open; the folder
-            or its disk can't be used. Then everything is as it was.
+        CoachError: the record is sound and no backup has more, or it is a newer coach's or another program's; another
+            window has it open; the folder or its disk can't be used. Then everything is as it was.
     """
     file = folder / FILE_NAME
     with explained(file), ExitStack() as stack:
         refuse_read_only(file)
         there = file.exists()
-        if not there and not backups(file):
+        traces = backups(file) or kept_copies(file) or any(beside(file, suffix).exists() for suffix in LOGS)
+        if not there and not traces:
             raise CoachError(f"{file}: there is no record here and no backup of one; name its folder with --data DIR")
         kept = _kept_name(file, clock())
         held = stack.enter_context(_held_alone(file)) if there else None
         work = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix=_WORK, dir=folder)))
-        fault = "it is missing" if held is None else _fault(file, _copied(held, file, kept, work / "seen"))
-        backup, unusable = _newest_usable(file)
+        fault = "it is missing" if held is None else _fault(file, _copied(held, file, kept, work / "seen"), say)
         Store.open(work / "whole", clock=clock).close()
-        damaged = NOTHING
-        if held is not None:
-            damaged = read_damaged(_copied(held, file, kept, work / "read"), work / "whole" / FILE_NAME)
-        found = merged(NOTHING if backup is None else read_backup(backup), damaged)
+        copy = _copied(held, file, kept, work / "read")
+        old = read_damaged(copy, work / "whole" / FILE_NAME, OLD_FILE, say, sound=fault is None)
+        others = [] if held is not None else _kept_before(file, work)
+        copies, unusable = _all_copies(file, old, others)
+        found = put_together(copies)
+        if fault is None:
+            _refuse_sound(file, found)
+            fault = "it is sound, but there is more in the backups"
         with Store.open(work / "new", clock=clock) as store:
-            told = [_take_in(store, batch) for batch in found]
+            told = []
+            for place, batch in enumerate(found):
+                say("writing the new record", place / len(found))
+                told.append(_take_in(store, batch))
             rows = store.batches()
         _swap(file, work / "new" / FILE_NAME, kept)
+    used = tuple(path for path in backups(file) if any(_backup_called(path) in batch.sources for batch in found))
     lines = [f"{file}: {fault}."]
     if there:
         lines.append(f"The old file is kept as {kept.name}, unchanged.")
     lines += [f"The backup {path.name} can't be used." for path in unusable]
-    if backup is None:
+    if not backups(file):
         lines.append("There is no backup to take from.")
-    else:
-        lines.append(f"Taken from the backup {backup.name}{', and what the old file has more' if there else ''}.")
-    lines += told or ["Nothing could be read: the new record is empty."]
-    if any(batch.has_beginning and len(batch.events) < batch.known for batch in found):
+    lines += [one.line for one in told] or ["Nothing could be read: the new record is empty."]
+    if any(one.short for one in told):
         lines.append("Look at the boards before you cut: the walk asks again for what the record no longer knows.")
     return Recovered(
         kept if there else None,
-        backup,
+        used,
         tuple(row.name for row in rows),
         sum(row.events for row in rows),
-        tuple(_called(batch) for batch in found if not batch.has_beginning),
-        sum(batch.left_out for batch in found),
+        tuple(batch.called for batch, one in zip(found, told, strict=True) if one.lost),
+        sum(one.left_out for one in told),
         tuple(lines),
     )
 
 
 def _kept_name(file: Path, at: datetime) -> Path:
     """A name that nothing has yet, or the one that an interrupted recovery has given the file already."""
-    for path in file.parent.glob("coach-damaged-*.db"):
+    for path in kept_copies(file):
         if file.exists() and path.samefile(file):
             return path
-    stem = name = f"coach-damaged-{at.year:04}{at:%m%d-%H%M%S}"
-    again = 1
-    while any(os.path.lexists(file.with_name(f"{name}.db{suffix}")) for suffix in ("", *_LOGS)):
-        again += 1
-        name = f"{stem}-{again}"
-    return file.with_name(f"{name}.db")
+    return kept_name(file, at)
 
 
 @contextmanager
@@ -127,7 +142,7 @@ def _held_alone(file: Path) -> Iterator[BinaryIO]:
     """The open file, which nobody else has open or can open meanwhile. SQLite never sees it: it would tidy it up."""
     with file.open("r+b") as held:
         try:
-            fcntl.lockf(held, fcntl.LOCK_EX | fcntl.LOCK_NB, *_LOCKED_BYTES)
+            fcntl.lockf(held, fcntl.LOCK_EX | fcntl.LOCK_NB, *LOCKED_BYTES)
         except (BlockingIOError, PermissionError) as error:
             raise CoachError(
                 f"{file}: another window has the record open; nothing was changed. Close it and try again"
@@ -137,71 +152,125 @@ def _held_alone(file: Path) -> Iterator[BinaryIO]:
         yield held
 
 
-def _copied(held: BinaryIO, file: Path, kept: Path, folder: Path) -> Path:
+def _copied(held: BinaryIO | None, file: Path, kept: Path, folder: Path) -> Path:
     """A copy of the file and its log. Through `held`, since closing the file once more would give up the lock."""
     folder.mkdir()
     copy = folder / FILE_NAME
-    held.seek(0)
-    with copy.open("wb") as target:
-        shutil.copyfileobj(held, target)
+    if held is not None:
+        held.seek(0)
+        with copy.open("wb") as target:
+            shutil.copyfileobj(held, target)
     log = next((path for path in (beside(file, "-wal"), beside(kept, "-wal")) if path.exists()), None)
     if log is not None:
         shutil.copyfile(log, beside(copy, "-wal"))
     return copy
 
 
-def _fault(file: Path, copy: Path) -> str:
+def _fault(file: Path, copy: Path, say: Progress) -> str | None:
+    if not copy.stat().st_size:
+        return "it is empty"
     try:
-        fault = fault_of(copy)
+        fault = fault_of(copy, say)
     except CoachError as error:
         raise error.at(str(file)) from error
-    if fault is None:
-        raise CoachError(f"{file}: the record is sound: nothing to recover, and nothing was changed")
-    return f"it is damaged ({fault})"
+    return None if fault is None else f"it is damaged ({fault})"
 
 
-def _newest_usable(file: Path) -> tuple[Path | None, list[Path]]:
-    unusable: list[Path] = []
+def _kept_before(file: Path, work: Path) -> list[Copy]:
+    """The damaged records that were kept beside a missing one."""
+    found = []
+    for number, path in enumerate(reversed(kept_copies(file))):
+        folder = work / f"kept-{number}"
+        folder.mkdir()
+        copy = folder / FILE_NAME
+        shutil.copyfile(path, copy)
+        if beside(path, "-wal").exists():
+            shutil.copyfile(beside(path, "-wal"), beside(copy, "-wal"))
+        found.append(read_damaged(copy, work / "whole" / FILE_NAME, path.name))
+    return found
+
+
+def _all_copies(file: Path, old: Copy, others: list[Copy]) -> tuple[list[Copy], list[Path]]:
+    """The copies that are needed, and the backups that can't be read at all.
+
+    Of a backup, batches that the old file has whole aren't needed: nothing can be more than whole.
+    """
+    done = _whole(old)
+    found: list[Copy] = []
+    unusable = []
     for path in reversed(backups(file)):
-        if usable_backup(path):
-            return path, unusable
-        unusable.append(path)
-    return None, unusable
+        backup = read_backup(path, _backup_called(path), done)
+        if backup is None:
+            unusable.append(path)
+        else:
+            found.append(backup)
+            done |= {key: count for key, count in _whole(backup).items() if count > done.get(key, 0)}
+    return [*found, old, *others], unusable
 
 
-def _take_in(store: Store, batch: Salvaged) -> str:
+def _whole(copy: Copy) -> dict[Key, int]:
+    """The batches that a copy has whole, with how many events."""
+    headings = [copy.headings[batch] for batch in copy.headings if whole_in(copy, batch)]
+    return {(heading.name, heading.started): heading.events for heading in headings}
+
+
+def _backup_called(path: Path) -> str:
+    return f"the backup {path.name}"
+
+
+def _refuse_sound(file: Path, found: list[Salvaged]) -> None:
+    """CoachError if the record is sound and nothing more than it holds was found."""
+    if all(batch.sources == (OLD_FILE,) and not batch.leftovers for batch in found):
+        raise CoachError(f"{file}: the record is sound: nothing to recover, and nothing was changed")
+
+
+def _take_in(store: Store, batch: Salvaged) -> _Taken:
     """Adds what there is of a batch to the new record, and says what that is."""
-    called = _called(batch)
-    if not batch.has_beginning:
-        return f"{called} is lost: its layouts and settings can't be read."
-    heading = batch.heading
-    name = free_name(store, _name(batch))
-    try:
-        tally = tally_of(folded(batch.events))
-        said = f"{tally.cuts_done} of {tally.cuts} cuts done; "
-    except CoachError as error:
-        tally = Tally(heading.cuts if heading else 0, heading.cuts_done if heading else 0, -1, finished=False)
-        said = f"how far it is can't be told ({error}); "
-    store.take_in(name, heading.started if heading else batch.events[0].at, batch.events, tally)
-    have = len(batch.events)
-    said += f"all of its {have} entries are there" if have >= batch.known else f"{have} of {batch.known} entries"
-    if batch.left_out:
-        said += f"; {batch.left_out} more could be read, but "
-        said += "tell of another course of the work" if batch.parted else f"entry {have + 1} before them can't"
-    if batch.contested and not batch.parted:
-        said += f"; {batch.contested} read otherwise in the old file, as in the backup they were kept"
-    return f"“{name}”: {said}."
+    events, broken = _events(batch.rows)
+    sense = sense_of(events)
+    if sense.good < 2 or events[0].kind != START:
+        return _Taken(f"{batch.called} is lost: its layouts and settings can't be read.", lost=True)
+    why = sense.why or broken
+    rest = [(f"after what makes no sense: {why}", row) for row in batch.rows[sense.good :]]
+    left = [*rest, *batch.leftovers]
+    name = free_name(store, batch.name or "recovered")
+    tally = Tally(0, 0, -1, finished=False) if sense.walker is None else tally_of(sense.walker)
+    texts = [row[:4] for row in batch.rows[: sense.good]]
+    started = batch.started or events[0].at
+    store.put_back(name, started, texts, tally, [(why, row[:4]) for why, row in left])
+    have = len(texts)
+    short = have < batch.known
+    said = (
+        f"{tally.cuts_done} of {tally.cuts} cuts done; " if sense.walker else f"how far it is can't be told ({why}); "
+    )
+    said += f"{have} of {batch.known} entries" if short else f"all of its {have} entries are there"
+    said += f", from {' and '.join(batch.sources)}"
+    if rest:
+        said += f"; it goes on from entry {have}, since {why}"
+    said += "".join(
+        _left_words(why, sum(1 for reason, _ in left if reason == why), have) for why in (GAP, OTHER_COURSE)
+    )
+    if left:
+        said += f"; what doesn't count is kept:  coach log lists it under “{name}”"
+    return _Taken(f"“{name}”: {said}.", short=short, left_out=len(left))
 
 
-def _name(batch: Salvaged) -> str:
-    if batch.heading is not None:
-        return batch.heading.name
-    start = batch.events[0]
-    return "recovered" if misfit(start) else name_after([layout_from_json(one) for one in start.data["layouts"]])
+def _left_words(why: str, count: int, have: int) -> str:
+    if not count:
+        return ""
+    what = "tell of another course of the work" if why == OTHER_COURSE else f"entry {have + 1} before them can't"
+    return f"; {count} more could be read, but {what}"
 
 
-def _called(batch: Salvaged) -> str:
-    return "A batch whose name can't be read" if batch.heading is None else f"“{batch.heading.name}”"
+def _events(rows: Sequence[Row]) -> tuple[list[Event], str]:
+    """The events of rows up to the first that is no JSON, and what is wrong with that one."""
+    events: list[Event] = []
+    for number, at, kind, data, _ in rows:
+        try:
+            events.append(Event(number, at, kind, quick_json(data)))
+        except ValueError as error:
+            return events, f"event {number} is not JSON: {error}"
+    return events, ""
 
 
 def _swap(file: Path, new: Path, kept: Path) -> None:
@@ -215,7 +284,7 @@ def _swap(file: Path, new: Path, kept: Path) -> None:
             os.link(file, kept)
         except OSError:  # not every file system has hard links
             file.rename(kept)
-    for suffix in _LOGS:
+    for suffix in LOGS:
         if beside(file, suffix).exists():
             beside(file, suffix).rename(beside(kept, suffix))
     new.replace(file)

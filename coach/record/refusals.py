@@ -103,6 +103,15 @@ def damaged(file: Path, found: str) -> CoachError:
     )
 
 
+def damaged_batch(file: Path, name: str, found: str) -> CoachError:
+    """What is said of one batch whose entries or row are damaged."""
+    return CoachError(
+        f"{file}: the batch “{name}” is damaged: {found}; nothing was changed, and the other batches can be used. "
+        "Bring back what the backups and the file still hold of it (the old file is kept beside it):  "
+        f"coach recover --data {shlex.quote(str(file.parent))}"
+    )
+
+
 def _quick_check(file: Path) -> str | None:
     with suppress(sqlite3.Error), closing(for_reading(file)) as connection:
         finding = str(connection.execute("PRAGMA quick_check(1)").fetchone()[0])

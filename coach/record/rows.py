@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
 from coach.errors import CoachError
+from coach.names import clean_text
+from coach.record.chain import seal
+from coach.record.json_text import shown
+from coach.record.moments import is_moment
 
+_TOO_MANY = 10**12  # of anything that is counted
+
+Text = tuple[int, str, str, str]
+"""An event as it is stored: number, time, kind, and data as JSON in a line."""
 NewEvent = tuple[str, Mapping[str, Any]]
 """The kind and the data of an event that is yet to be written; the data is what JSON can hold."""
 
@@ -66,6 +74,8 @@ class BatchRow:
         started: when.
         last: when its latest event was written.
         events: how many it has.
+        fault: what is wrong with its row, as far as that can be seen; the rest then says nothing, and the name is as it
+            can be shown.
     """
 
     id: int
@@ -77,3 +87,37 @@ class BatchRow:
     steps_left: int
     finished: bool
     events: int
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Leftover:
+    """An event that a recovery could read but not count, and why."""
+
+    why: str
+    event: Event
+
+
+def batch_row(row: Sequence[Any]) -> BatchRow:
+    """A row of the table of batches, looked at: id, the columns of `coach.record.chain.SEALED_COLUMNS`, seal."""
+    number, *sealed, stored = row
+    name, started, last, cuts, cuts_done, steps_left, finished, events, _ = sealed
+    fault = _fault_of(sealed, stored)
+    if fault:
+        return BatchRow(number, shown(name).strip("'"), "", "", 0, 0, -1, finished=False, events=0, fault=fault)
+    return BatchRow(number, name, started, last, cuts, cuts_done, steps_left, bool(finished), events)
+
+
+def _fault_of(sealed: Sequence[Any], stored: object) -> str:
+    name, started, last, cuts, cuts_done, steps_left, finished, events, link = sealed
+    if type(name) is not str or clean_text(name) is not None:
+        return "its name is none"
+    for what, value in (("when it was started", started), ("when it was last worked on", last)):
+        if not is_moment(value):
+            return f"{what} is no time: {shown(value)}"
+    for value in (cuts, cuts_done, steps_left + 1 if type(steps_left) is int else steps_left, finished, events):
+        if type(value) is not int or not 0 <= value < _TOO_MANY:
+            return "how far it is can't be read"
+    if type(link) is not str or seal(*sealed) != stored:
+        return "its row is not what was written"
+    return ""

@@ -12,8 +12,9 @@ from pathlib import Path
 
 from coach.errors import CoachError
 from coach.record.backups import back_up
-from coach.record.chain import beginning, link
-from coach.record.files import BUSY_SECONDS, backups, beside, for_reading
+from coach.record.chain import SEALED_COLUMNS, beginning, link, seal
+from coach.record.files import BUSY_SECONDS, for_reading, is_open_elsewhere
+from coach.record.journal import journal_of
 from coach.record.refusals import ELSEWHERE, damaged, refuse_read_only
 
 APPLICATION_ID = 0x436F6368  # "Coch"
@@ -69,6 +70,24 @@ def _chained(connection: sqlite3.Connection) -> None:
     _forbid(connection, "UPDATE")
 
 
+def _sealed(connection: sqlite3.Connection) -> None:
+    """Seals for the batches' rows (`coach.record.chain`); a place for what a recovery could read but not count, and one
+    for snapshots (`coach.record.snapshots`), which may be lost at any time."""
+    connection.execute("ALTER TABLE batches ADD COLUMN seal TEXT NOT NULL DEFAULT ''")
+    rows = connection.execute(f"SELECT id, {SEALED_COLUMNS} FROM batches").fetchall()  # noqa: S608 - ours
+    connection.executemany("UPDATE batches SET seal = ? WHERE id = ?", [(seal(*row), batch) for batch, *row in rows])
+    connection.execute(
+        """CREATE TABLE leftovers (
+            id INTEGER PRIMARY KEY, batch INTEGER NOT NULL REFERENCES batches (id), why TEXT NOT NULL,
+            number INTEGER NOT NULL, at TEXT NOT NULL, kind TEXT NOT NULL, data TEXT NOT NULL)"""
+    )
+    connection.execute(
+        """CREATE TABLE snapshots (
+            batch INTEGER PRIMARY KEY REFERENCES batches (id), number INTEGER NOT NULL, link TEXT NOT NULL,
+            data TEXT NOT NULL, sum TEXT NOT NULL)"""
+    )
+
+
 class _Rotten(Exception):  # noqa: N818 - what was found, said by whoever knows the file
     """Something in an older record is missing or can't be read, so that it can't be brought to a newer schema."""
 
@@ -80,7 +99,7 @@ def _is_json(data: object) -> bool:
         return False
 
 
-MIGRATIONS: tuple[Migration, ...] = (_first, _chained)
+MIGRATIONS: tuple[Migration, ...] = (_first, _chained, _sealed)
 """What takes the schema from version n to n + 1, in order; only ever added to."""
 
 
@@ -112,9 +131,10 @@ def connect(
     """
     version = 0
     if file.exists():
-        if not file.stat().st_size and backups(file) and not beside(file, "-wal").exists():
-            raise damaged(file, "an empty file")  # SQLite would take it for a new record
-        version = _version(file, len(migrations))
+        journal = journal_of(file)
+        if journal is not None and journal.lost and not is_open_elsewhere(file):
+            raise damaged(file, f"a damaged place in the journal, and {journal.lost} more entries after it")
+        version = version_of(file, len(migrations))
         refuse_read_only(file)  # SQLite would say so at the first write only
     connection = sqlite3.connect(file, timeout=BUSY_SECONDS, isolation_level=None)
     try:
@@ -143,7 +163,7 @@ def _migrate(connection: sqlite3.Connection, target: int, migration: Migration) 
             connection.execute(f"PRAGMA user_version = {target}")
 
 
-def _version(file: Path, newest: int) -> int:
+def version_of(file: Path, newest: int) -> int:
     """The schema's version in `file`, 0 if it is empty; refuses whatever is not a record that can be read."""
     with closing(for_reading(file)) as connection:
         identity = Identity.of(connection)

@@ -17,6 +17,8 @@ from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
 from coach.record.events import apply_event, fold, start_events, step_event, step_of, tally_of
 from coach.record.kinds import RETURN, STEP_KINDS
+from coach.record.proving import sense_of
+from coach.record.reader import Reader
 from coach.record.rows import BatchRow, Event, NewEvent, Stale, Tally, now
 from coach.record.store import Store
 from coach.record.stored import layout_to_json
@@ -31,12 +33,17 @@ LONGEST_CUT = timedelta(minutes=2)
 class Session:
     """A batch opened for work. Nothing changes here before the record has it on disk."""
 
-    def __init__(self, store: Store, row: BatchRow) -> None:
+    def __init__(self, store: Reader, row: BatchRow) -> None:
         self._store = store
         self.id = row.id
         self.name = row.name
         self.events: list[Event] = list(store.events(row.id))
-        self.walker: Walker = fold(self.events)
+        sense = sense_of(self.events)
+        if sense.newer:
+            raise CoachError(f"“{row.name}”: {sense.why}")
+        if sense.walker is None or sense.good < len(self.events):
+            raise store.rotten(row.id, sense.why)
+        self.walker: Walker = sense.walker
         self.unit: Unit = self.events[0].data["unit"]
 
     @property
@@ -51,11 +58,11 @@ class Session:
 
     def gone(self) -> str | None:
         """What has become of the record's files if they are no longer the ones that were opened."""
-        return self._store.gone()
+        return self._store.gone() if isinstance(self._store, Store) else None
 
     def moment(self) -> datetime:
         """The present moment by the record's clock."""
-        return self._store.moment()
+        return self._store.moment() if isinstance(self._store, Store) else now()
 
     def next(self) -> Step | None:
         """The step to do now, or None when the batch is done."""
@@ -169,6 +176,7 @@ class Session:
     def _append(self, events: Sequence[NewEvent], tally: Tally) -> None:
         latest = self.events[-1].number
         of_one_key = [(kind, {**data, "key": latest + 1}) for kind, data in events]
+        assert isinstance(self._store, Store)  # a record that is only read isn't walked on
         try:
             self.events += self._store.append(self.id, latest, of_one_key, tally)
         except Stale:

@@ -5,23 +5,22 @@ from __future__ import annotations
 import math
 import re
 import types
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import MISSING, fields, is_dataclass
 from enum import StrEnum
+from functools import cache
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from coach.joint.files import MOST_TAILS
-from coach.joint.layout import EndLayout, Layout
+from coach.joint.layout import MOST_TAILS, EndLayout, Layout
 from coach.lengths import Graduation, Unit
 from coach.plan.job import Board
+from coach.plan.mistakes import Mistake, Verdict
 from coach.plan.steps import BENCH_KINDS, StepKind
-from coach.plan.wrong import Mistake, Verdict
 from coach.record import kinds
 from coach.record.json_text import shown
 from coach.record.kinds import RETURN, SETTINGS, START, UNDO
 from coach.record.rows import Event
-from coach.shop.aids import MOST_BLOCKS
-from coach.shop.tools import Shop
+from coach.shop.tools import MOST_BLOCKS, Shop
 from coach.words import Edge, End, Face, Turn
 
 Shape = Mapping[str, Any]
@@ -97,7 +96,53 @@ _PLAIN = {
 def misfit(event: Event) -> str | None:
     """What is wrong with the form of an event's data, or None; of a kind that isn't known nothing can be said."""
     shape = SHAPES.get(event.kind)
-    return None if shape is None else next(_misfits(event.data, shape, ""), None)
+    if shape is None or _fits_at_once(event.kind, event.data):
+        return None
+    return next(_misfits(event.data, shape, ""), None)
+
+
+def _fits_at_once(kind: str, data: Mapping[str, Any]) -> bool:
+    """Whether the data is plainly of its form, told quickly, since records have many; if not, it may be all the same.
+
+    Only kinds whose data is flat are looked at here.
+    """
+    quick = _quick(kind)
+    if quick is None or not isinstance(data, dict):
+        return False
+    required, checks = quick
+    for key in required:
+        if key not in data:
+            return False
+    for key, value in data.items():
+        check = checks.get(key)
+        if check is not None and not check(value):
+            return False
+    return True
+
+
+@cache
+def _quick(kind: str) -> tuple[tuple[str, ...], Mapping[str, Callable[[Any], bool]]] | None:
+    """The keys that must be there and the check of each key, or None for a kind whose data isn't flat."""
+    keys = list(_keys(SHAPES[kind]))
+    checks = {key: _quick_check(key, hint) for key, hint, _ in keys}
+    if any(check is None for check in checks.values()):
+        return None
+    return tuple(key for key, _, required in keys if required), {key: one for key, one in checks.items() if one}
+
+
+def _quick_check(key: str, hint: Any) -> Callable[[Any], bool] | None:
+    if key in _ABOVE_ZERO or key in ("count", "slope"):
+        return None
+    origin, inner = get_origin(hint), get_args(hint)
+    if origin in (Union, types.UnionType) and types.NoneType in inner and len(inner) == 2:
+        one = _quick_check(key, next(hint for hint in inner if hint is not types.NoneType))
+        return None if one is None else lambda value: value is None or one(value)
+    if isinstance(hint, type) and issubclass(hint, StrEnum):
+        words = frozenset(member.value for member in hint)
+        return lambda value: type(value) is str and value in words
+    if hint in (int, float, str, bool):
+        return lambda value: _is_plain(value, hint)
+    return None
 
 
 def _misfits(value: object, hint: Any, where: str) -> Iterator[str]:

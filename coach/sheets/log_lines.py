@@ -9,8 +9,8 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from coach.record.kinds import CHANGE_KINDS, START, STEP_KINDS, UNDO, WRONG
+from coach.record.reader import Reader
 from coach.record.rows import BatchRow, Event
-from coach.record.store import Store
 from coach.record.taking_back import undone_numbers
 
 COLUMNS = (
@@ -20,7 +20,7 @@ COLUMNS = (
 _LEFT_OUT = frozenset({"layouts", "shop", "serves", "own", "settings"})
 
 
-def log_events(store: Store, rows: Iterable[BatchRow]) -> Iterator[dict[str, Any]]:
+def log_events(store: Reader, rows: Iterable[BatchRow]) -> Iterator[dict[str, Any]]:
     """Every event of the batches, oldest first within each, as plain JSON values."""
     for row in rows:
         undone = undone_numbers(store.events_of_kind(row.id, UNDO))

@@ -8,10 +8,11 @@ from datetime import datetime
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from coach.record.rows import BatchRow
+from coach.record.rows import BatchRow, Leftover
 from coach.record.session import Session
 from coach.sheets.board_table import board_progress, total, when
 from coach.sheets.columns import columns
+from coach.sheets.leftover_words import leftover_lines
 from coach.sheets.plan_page import sample_shop_lines
 
 
@@ -21,13 +22,16 @@ def batches_page(rows: Sequence[BatchRow], now: datetime) -> RenderableType:
         return Text("No batch has been started yet: coach run LAYOUT starts one.")
     cells = [("batch", "cuts", "state", "last worked on")]
     for row in rows:
+        if row.fault:
+            cells.append((row.name, "", "damaged", "coach recover brings back what can be read"))
+            continue
         state = "finished" if row.finished else "under way" if row.cuts_done < row.cuts else "at the bench"
         cells.append((row.name, f"{row.cuts_done} of {row.cuts}", state, when(row.last, now)))
     return Group(*map(Text, columns(cells, right=(1,))))
 
 
-def boards_page(session: Session, now: datetime) -> RenderableType:
-    """The boards of a batch: which are cut, when, and what is left."""
+def boards_page(session: Session, leftovers: Sequence[Leftover], now: datetime) -> RenderableType:
+    """The boards of a batch: which are cut, when, and what is left; and what a recovery has kept beside it."""
     boards = board_progress(session.walker, session.events)
     cells = [("board", "cuts", "ends", "last cut")]
     for board in boards:
@@ -38,4 +42,5 @@ def boards_page(session: Session, now: datetime) -> RenderableType:
     cuts, bench = session.walker.cuts_left_in_all, session.walker.steps_at_bench_left
     parts = [Text(session.name, style="bold"), *map(Text, columns(cells))]
     parts.append(Text(f"{cut} of {of} boards all cut; left: {cuts} cuts, {bench} steps at the bench"))
+    parts += map(Text, leftover_lines(leftovers, now))
     return Group(*parts, *sample_shop_lines(session.job))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from coach.shop.tools import Block, Handling
+from coach.shop.tools import MOST_BLOCKS, Block, Handling
 from coach.tables import Table, shown
 
 HANDLING_KEYS = (
@@ -18,7 +18,6 @@ HANDLING_KEYS = (
 )
 BLOCK_KEYS = ("length", "count")
 MOST_SECONDS = 1000
-MOST_BLOCKS = 120  # in all: a full set of gauge blocks is smaller
 SHORTEST_BLOCK_MM = Fraction("0.01")
 
 

@@ -10,6 +10,9 @@ from coach.words import Hand
 
 Thing = TypeVar("Thing")
 
+MOST_BLOCKS = 120
+"""How many spacer blocks a shop may have in all: a full set of gauge blocks is smaller."""
+
 
 @dataclass(frozen=True, slots=True)
 class Saw:

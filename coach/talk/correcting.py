@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from coach.lengths import parse_length
+from coach.plan.mistakes import Mistake, Verdict
 from coach.plan.steps import StepKind
-from coach.plan.wrong import Mistake, Verdict
 from coach.record import corrections
 from coach.record.events import step_of
 from coach.record.kinds import WRONG

@@ -104,8 +104,9 @@ class CoachApp(App[None]):
         """
         gc.freeze()
         gc.enable()
-        if wrong := self.context.back_up():
-            self.notify(wrong, severity="warning", timeout=12, markup=False)
+        from coach.tui.beside import back_up
+
+        back_up(self, self.context)
 
     def run_to_end(self) -> int:
         """Runs until the person leaves, then says how to come back; returns the exit code."""

@@ -20,6 +20,7 @@ from coach.record.session import Session
 from coach.sheets.board_table import when
 from coach.sheets.saying import counted, sample_shop_note
 from coach.talk.context import Context
+from coach.tui.beside import look_for_damage
 from coach.tui.found import Found, find_layouts
 from coach.tui.paint import bar
 
@@ -46,6 +47,7 @@ class HomeScreen(Screen[None]):
         super().__init__()
         self.context = context
         self.batches: dict[str, BatchRow] = {}
+        self.damaged: frozenset[int] = frozenset()
         self.layouts: dict[str, Found] = {}
         self.marked: list[str] = []
 
@@ -62,6 +64,12 @@ class HomeScreen(Screen[None]):
     def on_mount(self) -> None:
         """Fills the list."""
         if self.children:
+            self._fill()
+            look_for_damage(self.app, self.context, self._mark_damaged)
+
+    def _mark_damaged(self, found: frozenset[int]) -> None:
+        self.damaged = found
+        if self.is_mounted:
             self._fill()
 
     def on_screen_resume(self) -> None:
@@ -100,6 +108,10 @@ class HomeScreen(Screen[None]):
         choices.focus()
 
     def _batch_line(self, row: BatchRow) -> Text:
+        if row.fault or row.id in self.damaged:
+            text = Text(f"  {row.name}", no_wrap=True, overflow="ellipsis")
+            text.append("\n    damaged: coach recover brings back what can be read; the others can be used")
+            return text
         far = bar(row.cuts_done, row.cuts, 12, plain=self.context.plain)
         state = "finished" if row.finished else f"{row.cuts_done} of {row.cuts} cuts"
         text = Text(f"  {row.name}", no_wrap=True, overflow="ellipsis")

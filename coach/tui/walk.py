@@ -287,9 +287,12 @@ class WalkScreen(Screen[None]):
         clock = self.context.clock_words(self.session)
         if not self._come_back(stayed=True, cuts=len(steps)):
             return False
+        from coach.tui.beside import back_up
+
         self.twice.forget()
         self.bell.ring()
-        self._say(" ".join(filter(None, (remarks.doubted("key"), clock, self.context.back_up()))))
+        self._say(" ".join(filter(None, (remarks.doubted("key"), clock))))
+        back_up(self.app, self.context)
         self.show()
         return True
 

@@ -32,11 +32,11 @@ from coach.errors import CoachError
 from coach.plan.changes import laid_out
 from coach.plan.deciding import decide
 from coach.plan.job import Job
+from coach.plan.mistakes import Mistake, Verdict
 from coach.plan.reach_problems import reach_problems
 from coach.plan.situation import FenceState, Situation
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker, after, plan
-from coach.plan.wrong import Mistake, Verdict
 from coach.record import corrections
 from coach.record.corrections import Correction
 from coach.record.events import fold, step_of

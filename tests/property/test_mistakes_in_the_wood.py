@@ -5,7 +5,7 @@ from __future__ import annotations
 from support.mistakes import SOUND, Case, cases, contradicted, counted, told
 from support.small_jobs import job, joint, part, shop
 
-from coach.plan.wrong import Mistake, Verdict
+from coach.plan.mistakes import Mistake, Verdict
 from coach.words import Edge, End, Side
 
 

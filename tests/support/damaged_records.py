@@ -13,8 +13,8 @@ from support.small_batches import JOB, SETTINGS, Clock, go, go_to
 from support.small_jobs import plain, two_tails
 
 from coach.plan.deciding import decide
+from coach.plan.mistakes import Mistake
 from coach.plan.steps import StepKind
-from coach.plan.wrong import Mistake
 from coach.record import corrections
 from coach.record.files import FILE_NAME
 from coach.record.kinds import CHANGE_KINDS, MEND

@@ -100,7 +100,7 @@ def test_every_command_says_so_in_words(
     spoil(tmp_path / "record", ROT["a digit"])
     assert main([*command, "--data", str(tmp_path / "record")]) == 1
     said = capsys.readouterr().err
-    assert "batch “drawers”: event" in said
+    assert "batch “drawers” is damaged: event" in said
     assert "coach recover" in said
 
 

@@ -14,13 +14,13 @@ from support.small_jobs import job, joint, part, plain, shop, two_tails
 from coach.errors import CoachError
 from coach.plan.changes import setting_first
 from coach.plan.deciding import decide
+from coach.plan.mistakes import Mistake
 from coach.plan.reach import fence_interval
 from coach.plan.situation import beginning
 from coach.plan.stabbing import Interval
 from coach.plan.steps import StepKind
 from coach.plan.totals import Totals
 from coach.plan.walker import Walker
-from coach.plan.wrong import Mistake
 from coach.record import corrections
 from coach.record.session import Session
 from coach.record.store import Store

@@ -12,10 +12,10 @@ from support.small_jobs import job, joint, part, plain, shop
 
 from coach.errors import CoachError
 from coach.plan.deciding import decide
+from coach.plan.mistakes import Mistake, Verdict
 from coach.plan.situation import beginning
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import plan
-from coach.plan.wrong import Mistake, Verdict
 from coach.record import corrections
 from coach.record.events import fold, start_events, step_of
 from coach.record.rows import Event, NewEvent, Tally

@@ -465,7 +465,7 @@ def test_recover_prints_what_it_did(tmp_path: Path, capsys: pytest.CaptureFixtur
     said = capsys.readouterr().out.splitlines()
     assert said[0] == f"{folder / 'coach.db'}: it is damaged (file is not a database)."
     assert said[1].startswith("The old file is kept as coach-damaged-")
-    assert said[2] == "Taken from the backup coach-20310304-120000.db, and what the old file has more."
+    assert said[2].endswith("all of its 28 entries are there, from the backup coach-20310304-120000.db.")
     assert main(["recover", "--data", str(folder)]) == 1
     assert "the record is sound" in capsys.readouterr().err
 

@@ -10,8 +10,8 @@ from support.mid_batch import begun, even, tools
 from support.small_batches import go, go_to
 from support.small_jobs import plain
 
+from coach.plan.mistakes import Mistake
 from coach.plan.steps import StepKind
-from coach.plan.wrong import Mistake
 from coach.record import corrections
 from coach.record.session import Session
 from coach.record.store import Store

@@ -8,6 +8,7 @@ import sqlite3
 import subprocess
 import sys
 from contextlib import closing
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from support.damaged_records import PAGE, Batches, batches_in, record
 from support.small_batches import MORNING, Clock
 
 from coach.errors import CoachError
+from coach.plan.steps import StepKind
 from coach.record.chain import beginning, link
 from coach.record.recovery import Recovered, recover
 from coach.record.session import Session
@@ -194,7 +196,7 @@ def test_a_garbage_beginning_costs_nothing_even_without_a_backup(tmp_path: Path,
 def test_a_file_that_is_no_database_gives_the_backup(tmp_path: Path) -> None:
     found = recovered(tmp_path, b"[[parts]]\nlabel = 'side'\n" * 100)
     assert batches_in(tmp_path) == RECORD.backed_up
-    assert found.backup == tmp_path / "backups" / BACKUP
+    assert found.backups == (tmp_path / "backups" / BACKUP,)
 
 
 def test_a_file_that_is_no_database_without_a_backup_gives_an_empty_record_and_says_so(tmp_path: Path) -> None:
@@ -244,7 +246,7 @@ def test_an_unusable_backup_gives_way_to_the_next_older(tmp_path: Path) -> None:
     RECORD.lay_down(tmp_path, RUBBISH)
     (tmp_path / "backups" / "coach-20310305-120000.db").write_bytes(RUBBISH)
     found = recover(tmp_path, clock=at_morning)
-    assert found.backup == tmp_path / "backups" / BACKUP
+    assert found.backups == (tmp_path / "backups" / BACKUP,)
     assert "The backup coach-20310305-120000.db can't be used." in found.lines
     assert batches_in(tmp_path) == RECORD.backed_up
 
@@ -253,7 +255,7 @@ def test_another_programs_backup_is_not_used(tmp_path: Path) -> None:
     RECORD.lay_down(tmp_path, RUBBISH)
     with closing(sqlite3.connect(tmp_path / "backups" / "coach-20310305-120000.db")) as connection:
         connection.execute("CREATE TABLE recipes (id)")
-    assert recover(tmp_path, clock=at_morning).backup == tmp_path / "backups" / BACKUP
+    assert recover(tmp_path, clock=at_morning).backups == (tmp_path / "backups" / BACKUP,)
 
 
 def test_backups_stay_as_they_are(tmp_path: Path) -> None:
@@ -288,7 +290,7 @@ def changed(statements: str, *, rechained: bool = False) -> bytes:
 def test_whole_batches_are_told_as_whole(tmp_path: Path) -> None:
     lines = recovered(tmp_path, RECORD.with_page(1, RUBBISH)).lines
     whole = len(RECORD.events["chest"])
-    assert f"“chest”: 8 of 8 cuts done; all of its {whole} entries are there." in lines
+    assert f"“chest”: 8 of 8 cuts done; all of its {whole} entries are there, from the old file." in lines
     assert not any("Look at the boards" in line for line in lines)
 
 
@@ -297,8 +299,16 @@ def test_events_after_a_gap_are_left_out_and_counted(tmp_path: Path) -> None:
     found = recovered(tmp_path, changed("DELETE FROM events WHERE batch = 3 AND number = 9"))
     assert found.left_out == late - 10  # what follows right after the gap can't be held against a link before it
     assert batches_in(tmp_path)["late"] == RECORD.events["late"][:8]
-    said = f"8 of {late} entries; {late - 10} more could be read, but entry 9 before them can't."
-    assert any(line.endswith(said) for line in found.lines)
+    said = (
+        f"8 of {late} entries, from the old file; {late - 10} more could be read, but entry 9 before them can't; what"
+    )
+    assert any(said in line for line in found.lines)
+    with Store.open(tmp_path) as store:
+        row = store.batch_named("late")
+        assert row is not None
+        kept = store.leftovers(row.id)
+    assert tuple(one.event for one in kept) == RECORD.events["late"][10:]
+    assert {one.why for one in kept} == {"after a gap"}
     assert found.lines[-1].startswith("Look at the boards before you cut")
 
 
@@ -332,17 +342,49 @@ def test_where_the_two_differ_the_backup_is_believed(tmp_path: Path) -> None:
     spoiled = """UPDATE events SET data = replace(data, '"tail":1', '"tail":2') WHERE batch = 1 AND kind = 'cut'"""
     found = recovered(tmp_path, changed(spoiled, rechained=True))
     assert batches_in(tmp_path)["chest"] == RECORD.events["chest"]
-    assert any("read otherwise in the old file" in line for line in found.lines)
-
-
-def test_a_file_that_went_on_from_an_older_backup_is_not_mixed_with_the_newer(tmp_path: Path) -> None:
-    other = "UPDATE events SET at = replace(at, '2031', '2032') WHERE batch = 2 AND number > 10"
-    found = recovered(tmp_path, changed(other, rechained=True))
-    assert batches_in(tmp_path)["drawers"] == RECORD.backed_up["drawers"]
     assert any("tell of another course of the work" in line for line in found.lines)
 
 
-def test_a_batch_that_cannot_be_folded_is_kept_with_its_tally_unknown(tmp_path: Path) -> None:
+@pytest.mark.parametrize("shorter", [False, True])
+def test_a_file_that_went_on_from_an_older_backup_is_not_mixed_with_the_newer(tmp_path: Path, shorter: bool) -> None:
+    backed_up, whole = RECORD.backed_up["drawers"], RECORD.events["drawers"]
+    other = "UPDATE events SET at = replace(at, '2031', '2032') WHERE batch = 2 AND number > 10"
+    if shorter:
+        other += f"; DELETE FROM events WHERE batch = 2 AND number >= {len(backed_up)}"  # noqa: S608 - a number
+    found = recovered(tmp_path, changed(other, rechained=True))
+    kept = batches_in(tmp_path)["drawers"]
+    if shorter:
+        assert kept == backed_up
+        left = len(backed_up) - 11
+    else:
+        assert kept == (*whole[:10], *(replace(event, at=event.at.replace("2031", "2032")) for event in whole[10:]))
+        left = len(backed_up) - 10
+    assert f"{left} more could be read, but tell of another course of the work" in "".join(found.lines)
+    with Store.open(tmp_path) as store:
+        row = store.batch_named("drawers")
+        assert row is not None
+        assert len(store.leftovers(row.id)) == left
+
+
+def test_a_batch_goes_on_from_the_last_event_that_makes_sense(tmp_path: Path) -> None:
+    strange = """UPDATE events SET data = replace(data, '"tail":', '"tail":9') WHERE batch = 3 AND kind = 'cut'"""
+    found = recovered(tmp_path, changed(strange, rechained=True))
+    events = RECORD.events["late"]
+    first = next(event.number for event in events if event.kind == StepKind.CUT)
+    assert batches_in(tmp_path)["late"] == events[: first - 1]
+    said = f"it goes on from entry {first - 1}, since event {first} (cut): the events speak of a side"
+    assert said in "".join(found.lines)
+    with Store.open(tmp_path, clock=Clock()) as store:
+        row = store.batch_named("late")
+        assert row is not None
+        assert [one.event.number for one in store.leftovers(row.id)] == list(range(first, len(events) + 1))
+        session = Session(store, row)
+        while (step := session.next()) is not None:
+            session.complete(step)
+        assert store.batch(row.id).finished
+
+
+def test_a_batch_of_a_newer_coach_is_kept_with_its_tally_unknown(tmp_path: Path) -> None:
     strange = "UPDATE events SET kind = 'steam-bend' WHERE batch = 3 AND number = 10"
     recovered(tmp_path, changed(strange, rechained=True))
     with Store.open(tmp_path) as store:
@@ -382,7 +424,7 @@ def test_a_folder_without_a_record_is_refused(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize("statement", ["PRAGMA user_version = 3", "PRAGMA user_version = 99"])
+@pytest.mark.parametrize("statement", ["PRAGMA user_version = 4", "PRAGMA user_version = 99"])
 def test_a_newer_record_is_refused_and_nothing_changes(tmp_path: Path, statement: str) -> None:
     RECORD.lay_down(tmp_path)
     with closing(sqlite3.connect(tmp_path / "coach.db")) as connection:

@@ -11,8 +11,8 @@ from support.mid_batch import begun, even, tools
 from support.small_batches import Ticking, go, go_to
 from support.small_jobs import plain
 
+from coach.plan.mistakes import Mistake, Verdict
 from coach.plan.steps import OVER, StepKind
-from coach.plan.wrong import Mistake, Verdict
 from coach.record import corrections
 from coach.record.session import Session
 from coach.record.store import Store

@@ -14,8 +14,8 @@ from support.small_jobs import job, joint, part, plain, shop, two_tails
 from coach.errors import CoachError
 from coach.joint.layout import Layout
 from coach.plan.job import Job, make_job
+from coach.plan.mistakes import Mistake
 from coach.plan.steps import OVER, RETURN_TOPICS, StepKind
-from coach.plan.wrong import Mistake
 from coach.record import corrections
 from coach.record.session import Session
 from coach.record.store import Store

@@ -310,17 +310,20 @@ def test_the_first_backup_of_a_day_is_made_and_holds_the_events(store: Store, tm
 
 
 def test_a_backup_is_one_file(store: Store, tmp_path: Path) -> None:
+    store.start("drawers", [("started", {})], TALLY)
     store.backup_of_the_day()
     assert [path.name for path in (tmp_path / "backups").iterdir()] == ["coach-20310304-150926.db"]
 
 
 def test_a_day_gets_one_backup(store: Store, clock: Clock) -> None:
+    store.start("drawers", [("started", {})], TALLY)
     store.backup_of_the_day()
     clock.move(hours=2)
     assert store.backup_of_the_day() is None
 
 
 def test_the_latest_fourteen_backups_are_kept(store: Store, tmp_path: Path, clock: Clock) -> None:
+    store.start("drawers", [("started", {})], TALLY)
     made = []
     for _ in range(17):
         made.append(store.backup_of_the_day())
@@ -329,6 +332,7 @@ def test_the_latest_fourteen_backups_are_kept(store: Store, tmp_path: Path, cloc
 
 
 def test_only_backups_are_ever_removed(store: Store, tmp_path: Path, clock: Clock) -> None:
+    store.start("drawers", [("started", {})], TALLY)
     (tmp_path / "backups").mkdir()
     own = tmp_path / "backups" / "coach-20200101-my-own-copy.db"
     own.touch()
@@ -339,6 +343,7 @@ def test_only_backups_are_ever_removed(store: Store, tmp_path: Path, clock: Cloc
 
 
 def test_a_clock_set_back_does_not_cost_the_new_backup(store: Store, tmp_path: Path, clock: Clock) -> None:
+    store.start("drawers", [("started", {})], TALLY)
     for _ in range(14):
         store.backup_of_the_day()
         clock.move(days=1)

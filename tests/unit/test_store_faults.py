@@ -299,6 +299,7 @@ def test_a_folder_that_cannot_be_entered_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_backup_folder_that_cannot_be_made_is_told(store: Store, tmp_path: Path) -> None:
+    store.start("drawers", [("started", {})], TALLY)
     (tmp_path / "backups").touch()
     with pytest.raises(CoachError, match=r"File exists.*backups"):
         store.backup_of_the_day()
@@ -378,12 +379,12 @@ def test_a_damaged_record_without_a_backup_is_told_to_be_recovered_too(tmp_path:
         Store.open(tmp_path)
 
 
-def test_an_empty_file_beside_backups_is_a_damaged_record_and_not_a_new_one(tmp_path: Path) -> None:
+def test_an_empty_file_beside_backups_is_a_missing_record_and_not_a_new_one(tmp_path: Path) -> None:
     file = filled(tmp_path)
     with Store.open(tmp_path) as store:
         store.backup_of_the_day()
     file.write_bytes(b"")
-    with pytest.raises(CoachError, match="found 'an empty file'"):
+    with pytest.raises(CoachError, match="the record is empty, but 1 backup"):
         Store.open(tmp_path)
 
 
