@@ -63,7 +63,7 @@ def fault_in(connection: sqlite3.Connection) -> str | None:
             if now != stored:
                 return f"event {number} of batch {batch} is not what was written"
             expected += 1
-        if expected != count + 1 or now != last:
+        if count != expected - 1 or now != last:
             return f"batch {batch} has {expected - 1} events; {count} were written"
     return None
 

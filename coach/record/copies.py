@@ -141,6 +141,8 @@ def _gap_in(connection: sqlite3.Connection, batch: int) -> str | None:
             return f"batch {batch} has no event {len(events) + 1}"
         if not is_moment(at):
             return f"event {number} of batch {batch} has no time"
+        if type(kind) is not str:
+            return f"event {number} of batch {batch} has no kind"
         try:
             events.append(Event(number, at, kind, quick_json(data)))
         except (ValueError, TypeError):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
@@ -25,6 +26,8 @@ from coach.record.stored import (
 )
 from coach.record.taking_back import undone_numbers
 from coach.words import Edge, End, Face, Side, Turn
+
+_MAY_BE_A_KIND = re.compile("[a-z][a-z-]{1,30}")
 
 
 def start_events(job: Job, settings: Settings, unit: str) -> list[NewEvent]:
@@ -113,10 +116,10 @@ def fold(events: Sequence[Event]) -> Walker:
 
 
 def refuse_unknown(events: Sequence[Event]) -> None:
-    """CoachError if there are events of kinds that this program doesn't know."""
+    """CoachError if there are events of kinds that this program doesn't know, but that a newer one may."""
     strange = sorted({event.kind for event in events} - KNOWN_KINDS)
-    if strange:
-        kinds = ", ".join(kind if kind.isprintable() else ascii(kind) for kind in strange[:3])
+    if strange and all(_MAY_BE_A_KIND.fullmatch(kind) for kind in strange):
+        kinds = ", ".join(strange[:3])
         raise CoachError(f"the batch holds events of the kind {kinds}, which a newer coach must have written")
 
 

@@ -34,7 +34,7 @@ def quick_json(text: str) -> dict[str, Any]:
         ValueError: it is not JSON, or no table.
     """
     try:
-        found = json.loads(text, parse_constant=_no_number)
+        found = json.loads(text, parse_constant=_no_number, parse_float=_decimal)
     except RecursionError:
         raise ValueError("lists or tables nested too deeply") from None
     if type(found) is not dict:

@@ -11,7 +11,7 @@ from coach.plan.settings import one_cut_each
 from coach.plan.walker import Walker
 from coach.record.events import folding, refuse_unknown
 from coach.record.json_text import shown
-from coach.record.kinds import ADD, SETTINGS, START, UNDO
+from coach.record.kinds import ADD, KNOWN_KINDS, SETTINGS, START, UNDO
 from coach.record.moments import is_moment
 from coach.record.rows import Event
 from coach.record.shapes import SHAPES, misfit
@@ -81,11 +81,11 @@ def sense_of(events: Sequence[Event]) -> Sense:
     except CoachError as error:
         return Sense(None, good, str(error), newer=True)
     for place, event in enumerate(events):
-        wrong = misfit(event)
+        wrong = misfit(event) if event.kind in KNOWN_KINDS else "that is no kind of entry"
         if not is_moment(event.at):
             wrong = f"its time is none: {shown(event.at)}"
         if wrong:
-            good, why = place, f"event {event.number} ({event.kind}): {wrong}"
+            good, why = place, f"event {event.number} ({shown(event.kind)}): {wrong}"
             break
     while good >= 2:
         reached: list[int] = []

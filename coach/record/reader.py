@@ -12,7 +12,7 @@ from coach.errors import CoachError
 from coach.record.chain import SEALED_COLUMNS, beginning, link
 from coach.record.json_text import quick_json
 from coach.record.refusals import damaged_batch, explained
-from coach.record.rows import BatchRow, Event, Leftover, batch_row
+from coach.record.rows import BatchRow, Event, Leftover, batch_row, leftover
 
 _PAGE = 1000
 
@@ -118,11 +118,9 @@ class Reader:
             return self._latest(batch)[0]
 
     def leftovers(self, batch: int) -> list[Leftover]:
-        """What a recovery could read of a batch but not count, in order."""
+        """What a recovery could read of a batch but not count, in order; it is told, and nothing follows from it."""
         query = "SELECT why, number, at, kind, data FROM leftovers WHERE batch = ? ORDER BY id"
-        with explained(self._file):
-            rows = self._connection.execute(query, (batch,)).fetchall()
-        return [Leftover(str(why), self._event(batch, *row)) for why, *row in rows]
+        return [leftover(*row) for row in self._rows_of_any_text(query, batch)]
 
     def rotten(self, batch: int, found: str) -> CoachError:
         """What is said of a batch in which `found` is wrong."""
@@ -130,18 +128,21 @@ class Reader:
 
     def _batches(self, which: str, *values: object) -> list[BatchRow]:
         query = f"SELECT id, {SEALED_COLUMNS}, seal FROM batches {which}"  # noqa: S608 - ours
+        return [batch_row(row) for row in self._rows_of_any_text(query, *values)]
+
+    def _rows_of_any_text(self, query: str, *values: object) -> list[tuple[Any, ...]]:
+        """All rows; a text that isn't UTF-8 comes as well as it can be shown."""
         with explained(self._file):
             try:
-                rows = self._connection.execute(query, values).fetchall()
+                return self._connection.execute(query, values).fetchall()
             except sqlite3.OperationalError as error:
                 if getattr(error, "sqlite_errorcode", None) is not None:
                     raise
-                self._connection.text_factory = _some_text  # a text that isn't UTF-8: that row is damaged
+                self._connection.text_factory = _some_text
                 try:
-                    rows = self._connection.execute(query, values).fetchall()
+                    return self._connection.execute(query, values).fetchall()
                 finally:
                     self._connection.text_factory = str
-            return [batch_row(row) for row in rows]
 
     def _link_at(self, row: BatchRow, number: int) -> str:
         """The link of an event, or the one before the first."""

@@ -10,7 +10,7 @@ from typing import Any
 from coach.errors import CoachError
 from coach.names import clean_text
 from coach.record.chain import seal
-from coach.record.json_text import shown
+from coach.record.json_text import quick_json, shown
 from coach.record.moments import is_moment
 
 _TOO_MANY = 10**12  # of anything that is counted
@@ -96,6 +96,19 @@ class Leftover:
 
     why: str
     event: Event
+
+
+def leftover(why: object, number: object, at: object, kind: object, data: object) -> Leftover:
+    """A row of what a recovery has kept, whatever it holds: nobody vouches for it any more."""
+    try:
+        found = quick_json(data) if isinstance(data, str) else {}
+    except ValueError:
+        found = {}
+    reason = why if isinstance(why, str) and why.isprintable() else shown(why)
+    place = number if type(number) is int and 0 < number < _TOO_MANY else 0
+    return Leftover(
+        reason, Event(place, at if isinstance(at, str) else "", kind if isinstance(kind, str) else "", found)
+    )
 
 
 def batch_row(row: Sequence[Any]) -> BatchRow:

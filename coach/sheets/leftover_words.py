@@ -7,6 +7,7 @@ from datetime import datetime
 from itertools import groupby
 
 from coach.record.json_text import shown
+from coach.record.moments import is_moment
 from coach.record.rows import Event, Leftover
 from coach.sheets.board_table import when
 
@@ -20,8 +21,12 @@ def leftover_lines(leftovers: Sequence[Leftover], now: datetime) -> list[str]:
     lines = ["Kept by a recovery, but not counted: look at the boards, and cut or skip what is asked for accordingly."]
     for why, kept in groupby(leftovers, key=lambda one: one.why):
         lines.append(f"{why[:1].upper()}{why[1:]}:")
-        lines += [f"  entry {one.event.number}, {when(one.event.at, now)}: {_words(one.event)}" for one in kept]
+        lines += [f"  entry {one.event.number}, {_when(one.event.at, now)}: {_words(one.event)}" for one in kept]
     return lines
+
+
+def _when(at: str, now: datetime) -> str:
+    return when(at, now) if is_moment(at) else "at no time"
 
 
 def _words(event: Event) -> str:
