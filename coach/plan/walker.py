@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
+from typing import NamedTuple
 
 from coach.plan.bench_left import BenchKey, BenchLeft
 from coach.plan.fence_stands import stand_mm
@@ -39,6 +40,15 @@ def plan(situation: Situation) -> Iterator[Step]:
     while (step := walker.peek()) is not None:
         yield step
         walker.advance(step)
+
+
+class Before(NamedTuple):
+    """What a walk was before a step, as far as that step changes it; for `Walker.back_to` alone."""
+
+    step: Step | None
+    new: bool
+    lie: Lie | None
+    state: tuple[FenceState, tuple[str, ...], bool, list[int] | None, int, int | None]
 
 
 class Walker:
@@ -148,18 +158,33 @@ class Walker:
         step = self.peek()
         if step is None:
             return None
-        fence, unprepared = self.fence, list(self.unprepared)
-        turned, queue, at, in_hand = self._turned, self._queue, self._at, self.in_hand
-        lie = None if step.side is None else self.lies.get(step.side.board)
+        before = self.before(step)
         self.advance(step)
         following = self.peek()
-        self.fence, self.unprepared = fence, unprepared
-        self._turned, self._queue, self._at, self.in_hand = turned, queue, at, in_hand
-        if step.side is not None:
-            self._uncut(step.side, lie)
-        elif step.board is not None and step.end is not None:
-            self._bench.give_back((step.kind, step.board, step.end))
+        self.back_to(before)
         return following
+
+    def before(self, step: Step | None) -> Before:
+        """What has to be known to go back behind `step`, which isn't done yet; None for the person's coming back."""
+        new, lie = False, None
+        if step is not None and step.side is not None:
+            new, lie = step.side not in self.done, self.lies.get(step.side.board)
+        elif step is not None and step.board is not None and step.end is not None:
+            new = (step.kind, step.board, step.end) not in self._bench.done
+        state = (self.fence, tuple(self.unprepared), self._turned, self._queue, self._at, self.in_hand)
+        return Before(step, new, lie, state)
+
+    def back_to(self, before: Before) -> None:
+        """The walk as it was when `before` was told, if nothing but that step was done since."""
+        self.fence, unprepared, self._turned, self._queue, self._at, self.in_hand = before.state
+        self.unprepared = list(unprepared)
+        step = before.step
+        if step is None:
+            return
+        if step.side is not None:
+            self._uncut(step.side, before.lie, new=before.new)
+        elif before.new and step.board is not None and step.end is not None:
+            self._bench.give_back((step.kind, step.board, step.end))
 
     def advance(self, step: Step, measured_mm: float | None = None) -> None:
         """Takes `step` as done.
@@ -329,10 +354,11 @@ class Walker:
         if self.aside and not self._work.others_left():
             self._at = 0
 
-    def _uncut(self, side: Side, lie: Lie | None) -> None:
-        """Takes back `_cut` of a side whose board lay as `lie` before."""
-        self.done.discard(side)
-        self._work.give_back(side)
+    def _uncut(self, side: Side, lie: Lie | None, *, new: bool) -> None:
+        """Takes back `_cut` of a side whose board lay as `lie` before; whether it was cut for the first time."""
+        if new:
+            self.done.discard(side)
+            self._work.give_back(side)
         if lie is None:
             del self.lies[side.board]
         else:

@@ -42,6 +42,11 @@ def seal(*row: str | int) -> str:
     return _digest("\n".join(map(str, row)))
 
 
+def snapshot_sum(number: int, event_link: str, data: str) -> str:
+    """The checksum of a snapshot, over what it says, and after which event."""
+    return _digest(f"snapshot\n{number}\n{event_link}\n{data}")
+
+
 def fault_in(connection: sqlite3.Connection) -> str | None:
     """What in a record isn't as it was written; None if all of it is.
 

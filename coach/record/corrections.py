@@ -52,7 +52,6 @@ from coach.record.kinds import (
 )
 from coach.record.rows import Event, NewEvent
 from coach.record.session import Session
-from coach.record.taking_back import undone_numbers
 from coach.shop.tools import Shop
 from coach.words import Hand, Lie, Side
 
@@ -74,7 +73,7 @@ def take_back(session: Session, event: Event, reason: str = MISPRESSED) -> Corre
     """Takes back any earlier step, a cut above all, so that it is asked for again."""
     if event.kind not in STEP_KINDS:
         raise CoachError("only a step can be taken back; expected a cut of the log")
-    if event.number in undone_numbers(session.events):
+    if event.number in session.undone:
         raise CoachError("that step is taken back already")
     side = step_of(event).side
     if side is not None:
@@ -118,7 +117,7 @@ def cut_wrong(
     side = step_of(event).side if event.kind in STEP_KINDS else None
     if side is None:
         raise CoachError("only a cut can have gone wrong; expected a cut of the log")
-    if event.number in undone_numbers(session.events):
+    if event.number in session.undone:
         raise CoachError("that cut is taken back already")
     walker = session.walker
     if side.board in walker.out:
@@ -168,7 +167,7 @@ def _fence_goes_back(walker: Walker, side: Side) -> tuple[str, ...]:
 def _lie_now(session: Session, event: Event, side: Side, mistake: Mistake) -> Lie:
     """How a board lies of which a cut went wrong: as that cut left it, if it wasn't put down otherwise since."""
     walker = session.walker
-    undone = undone_numbers(session.events)
+    undone = session.undone
     since = any(
         later.data["number"] == side.board
         and later.number not in undone

@@ -115,11 +115,28 @@ def fold(events: Sequence[Event]) -> Walker:
     return walker
 
 
+def begun(events: Sequence[Event]) -> Walker:
+    """The walk after a batch's first two events."""
+    job, settings = job_of(events[0].data), settings_from_json(events[1].data)
+    return Walker(beginning(job, settings, events[0].data.get("topics", FIRST_TOPICS)))
+
+
+def unknown_kinds(events: Sequence[Event]) -> list[str]:
+    """The kinds of events that this program doesn't know."""
+    return sorted({event.kind for event in events} - KNOWN_KINDS)
+
+
+def of_a_newer_coach(events: Sequence[Event]) -> bool:
+    """Whether there are events of unknown kinds, all of which may be those of a newer program."""
+    strange = unknown_kinds(events)
+    return bool(strange) and all(_MAY_BE_A_KIND.fullmatch(kind) for kind in strange)
+
+
 def refuse_unknown(events: Sequence[Event]) -> None:
-    """CoachError if there are events of kinds that this program doesn't know, but that a newer one may."""
-    strange = sorted({event.kind for event in events} - KNOWN_KINDS)
-    if strange and all(_MAY_BE_A_KIND.fullmatch(kind) for kind in strange):
-        kinds = ", ".join(strange[:3])
+    """CoachError if there are events of kinds that this program doesn't know."""
+    strange = unknown_kinds(events)
+    if strange:
+        kinds = ", ".join(kind if kind.isprintable() else ascii(kind) for kind in strange[:3])
         raise CoachError(f"the batch holds events of the kind {kinds}, which a newer coach must have written")
 
 
@@ -130,21 +147,24 @@ def folding(events: Sequence[Event]) -> Iterator[tuple[int, Walker]]:
     """
     if [event.kind for event in events[:2]] != [START, SETTINGS]:
         raise CoachError("the batch has no beginning: its layouts and settings are missing from the record")
-    job, settings = job_of(events[0].data), settings_from_json(events[1].data)
-    walker = Walker(beginning(job, settings, events[0].data.get("topics", FIRST_TOPICS)))
+    walker = begun(events)
     yield 2, walker
     undone = undone_numbers(events)
     for event in events[2:]:
         if event.number in undone:
             continue
         if event.kind in CHANGE_KINDS:
-            walker = _changed(walker, event)
+            walker = changed(walker, event)
         else:
             apply_event(walker, event)
         yield event.number, walker
 
 
-def _changed(walker: Walker, event: Event) -> Walker:
+def changed(walker: Walker, event: Event) -> Walker:
+    """The walk after a change of the batch: a new one, beside which the old one stays as it is.
+
+    CoachError if that can't be.
+    """
     from coach.record.change_events import CHANGES  # most batches have none, and resuming them is quicker without
 
     changed = Walker(CHANGES[event.kind](walker.situation(), event.data))

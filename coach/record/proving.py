@@ -9,13 +9,18 @@ from coach.errors import CoachError
 from coach.joint.layout import MOST_BOARDS
 from coach.plan.settings import one_cut_each
 from coach.plan.walker import Walker
-from coach.record.events import folding, refuse_unknown
+from coach.record.events import folding, of_a_newer_coach, refuse_unknown, unknown_kinds
 from coach.record.json_text import shown
 from coach.record.kinds import ADD, KNOWN_KINDS, SETTINGS, START, UNDO
 from coach.record.moments import is_moment
 from coach.record.rows import Event
 from coach.record.shapes import SHAPES, misfit
 from coach.record.taking_back import undone_numbers
+
+FOLD_ERRORS: tuple[type[Exception], ...] = (
+    *(CoachError, ArithmeticError, AssertionError, AttributeError, LookupError, TypeError, ValueError),
+)
+"""What folding may end in where nobody vouches for the events."""
 
 
 def proven(events: Sequence[Event]) -> Walker:
@@ -50,11 +55,18 @@ def _folded(events: Sequence[Event], reached: list[int]) -> Walker:
         reached.append(len(events))
         _refuse_unserved(walker)
         walker.peek()
-    except (ArithmeticError, AssertionError, AttributeError, LookupError, TypeError, ValueError) as error:
+    except FOLD_ERRORS as error:
+        if isinstance(error, CoachError):
+            raise
         # The fold trusts what it is given, and stumbles in as many ways as there are mistakes.
         what = "speak of a side, board or setting that the batch doesn't have" if isinstance(error, LookupError) else ""
         raise CoachError(f"the events {what or 'contradict each other'}") from error
     return walker
+
+
+def fits(event: Event) -> bool:
+    """Whether an event by itself has kind, time and form as they ought to be."""
+    return event.kind in KNOWN_KINDS and is_moment(event.at) and misfit(event) is None
 
 
 class Sense(NamedTuple):
@@ -76,10 +88,11 @@ class Sense(NamedTuple):
 def sense_of(events: Sequence[Event]) -> Sense:
     """How far `events`, those of a batch from its first on, make sense: as far as `proven` takes them."""
     good, why = len(events), ""
-    try:
-        refuse_unknown(events)
-    except CoachError as error:
-        return Sense(None, good, str(error), newer=True)
+    if of_a_newer_coach(events):
+        kinds = ", ".join(unknown_kinds(events)[:3])
+        return Sense(
+            None, good, f"it holds events of the kind {kinds}, which a newer coach must have written", newer=True
+        )
     for place, event in enumerate(events):
         wrong = misfit(event) if event.kind in KNOWN_KINDS else "that is no kind of entry"
         if not is_moment(event.at):

@@ -12,7 +12,7 @@ from coach.errors import CoachError
 from coach.record.chain import SEALED_COLUMNS, beginning, link
 from coach.record.json_text import quick_json
 from coach.record.refusals import damaged_batch, explained
-from coach.record.rows import BatchRow, Event, Leftover, batch_row, leftover
+from coach.record.rows import BatchRow, Event, Leftover, Snapshot, batch_row, leftover
 
 _PAGE = 1000
 
@@ -121,6 +121,21 @@ class Reader:
         """What a recovery could read of a batch but not count, in order; it is told, and nothing follows from it."""
         query = "SELECT why, number, at, kind, data FROM leftovers WHERE batch = ? ORDER BY id"
         return [leftover(*row) for row in self._rows_of_any_text(query, batch)]
+
+    def snapshots(self, batch: int) -> list[Snapshot]:
+        """The batch's snapshots that are as they were written, the latest first; whatever is wrong with one, it is as
+        if there were none."""
+        query = "SELECT number, link, data, sum FROM snapshots WHERE batch = ? ORDER BY number DESC"
+        try:
+            found = [Snapshot(*row) for row in self._connection.execute(query, (batch,)).fetchall()]
+            link_of = "SELECT sum FROM events WHERE batch = ? AND number = ?"
+            return [
+                one
+                for one in found
+                if one.is_whole() and self._connection.execute(link_of, (batch, one.number)).fetchone() == (one.link,)
+            ]
+        except sqlite3.Error:
+            return []
 
     def rotten(self, batch: int, found: str) -> CoachError:
         """What is said of a batch in which `found` is wrong."""

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from coach.errors import CoachError
 from coach.names import clean_text
-from coach.record.chain import seal
+from coach.record.chain import seal, snapshot_sum
 from coach.record.json_text import quick_json, shown
 from coach.record.moments import is_moment
 
@@ -134,3 +134,20 @@ def _fault_of(sealed: Sequence[Any], stored: object) -> str:
     if type(link) is not str or seal(*sealed) != stored:
         return "its row is not what was written"
     return ""
+
+
+EVERY = 1000
+"""After how many events a snapshot is taken; the one before it is kept as well."""
+
+
+class Snapshot(NamedTuple):
+    """A snapshot as it is stored: after which event, that event's link, and what it says, as JSON."""
+
+    number: int
+    link: str
+    data: str
+    sum: str
+
+    def is_whole(self) -> bool:
+        """Whether it is as it was written."""
+        return self.sum == snapshot_sum(self.number, self.link, self.data)

@@ -83,8 +83,8 @@ def _sealed(connection: sqlite3.Connection) -> None:
     )
     connection.execute(
         """CREATE TABLE snapshots (
-            batch INTEGER PRIMARY KEY REFERENCES batches (id), number INTEGER NOT NULL, link TEXT NOT NULL,
-            data TEXT NOT NULL, sum TEXT NOT NULL)"""
+            id INTEGER PRIMARY KEY, batch INTEGER NOT NULL REFERENCES batches (id), number INTEGER NOT NULL,
+            link TEXT NOT NULL, data TEXT NOT NULL, sum TEXT NOT NULL)"""
     )
 
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from itertools import islice
+from typing import Any
 
 from coach.errors import CoachError
 from coach.joint.layout import Layout
@@ -15,17 +17,23 @@ from coach.plan.job import Job
 from coach.plan.settings import Settings
 from coach.plan.steps import Step, StepKind
 from coach.plan.walker import Walker
-from coach.record.events import apply_event, fold, start_events, step_event, step_of, tally_of
-from coach.record.kinds import RETURN, STEP_KINDS
-from coach.record.proving import sense_of
+from coach.record.course import Course, Undos
+from coach.record.events import begun, fold, job_of, start_events, step_event, step_of, tally_of
+from coach.record.kinds import RETURN, SETTINGS, START, STEP_KINDS, UNDO
+from coach.record.past import Past
+from coach.record.proving import FOLD_ERRORS, fits, sense_of
 from coach.record.reader import Reader
-from coach.record.rows import BatchRow, Event, NewEvent, Stale, Tally, now
+from coach.record.rows import EVERY, BatchRow, Event, NewEvent, Stale, Tally, now
 from coach.record.store import Store
-from coach.record.stored import layout_to_json
+from coach.record.stored import layout_to_json, settings_from_json
 from coach.record.taking_back import last_standing, latest_key, undo_event
 
 STILL_THERE = timedelta(minutes=10)
 """How long a break may be without the fence being doubted."""
+_AT_HAND = 100
+"""How many of the latest events can be taken back one by one right after resuming, without folding all anew."""
+_READ_BACK = 1000
+"""How many of the latest events are read at least, since the person's pace is told by them."""
 LONGEST_CUT = timedelta(minutes=2)
 """What each of many cuts may take on average, turn and all, where one key completes them."""
 
@@ -37,14 +45,75 @@ class Session:
         self._store = store
         self.id = row.id
         self.name = row.name
-        self.events: list[Event] = list(store.events(row.id))
-        sense = sense_of(self.events)
+        self._snapshot = 0  # the event after which the latest snapshot was taken, as far as it can be used
+        if not self._resumed():
+            self._read_whole(row)
+        self.unit: Unit = self._start.data["unit"]
+
+    def _resumed(self) -> bool:
+        """Goes on from a snapshot; False if there is none, or if anything about it is in doubt."""
+        # Not from one near the end: what is taken back first is to be at hand.
+        latest = self._store.latest(self.id) - _AT_HAND
+        snapshot = next((one for one in self._store.snapshots(self.id) if one.number <= latest), None)
+        if snapshot is None:
+            return False
+        from coach.record.snapshots import kept_in
+
+        begun_with = list(islice(self._store.events(self.id), 2))
+        before = max(0, min(snapshot.number, latest + _AT_HAND - _READ_BACK))
+        read = list(self._store.events(self.id, before))
+        if not (all(map(fits, (*begun_with, *read))) and [event.kind for event in begun_with] == [START, SETTINGS]):
+            return False
+        self._begin(begun_with)
+        kept = kept_in(snapshot.data, self._started_job, self._started_settings)
+        if kept is None:
+            return False
+        self.events = self._past(read, before)
+        self._course = Course(kept.walker, snapshot.number, Undos(kept.undos), self._folded)
+        try:
+            self._course.take([event for event in read if event.number > snapshot.number], read)
+            self.walker.peek()
+        except FOLD_ERRORS:
+            return False
+        self._snapshot = snapshot.number
+        return True
+
+    def _read_whole(self, row: BatchRow) -> None:
+        events = list(self._store.events(row.id))
+        sense = sense_of(events)
         if sense.newer:
             raise CoachError(f"“{row.name}”: {sense.why}")
-        if sense.walker is None or sense.good < len(self.events):
-            raise store.rotten(row.id, sense.why)
-        self.walker: Walker = sense.walker
-        self.unit: Unit = self.events[0].data["unit"]
+        if sense.walker is None or sense.good < len(events):
+            raise self._store.rotten(row.id, sense.why)
+        self._begin(events[:2])
+        self.events = self._past(events, 0)
+        self._course = Course(begun(events), 2, Undos(), self._folded)
+        self._course.take(events[2:], ())
+
+    def _begin(self, events: Sequence[Event]) -> None:
+        self._start = events[0]
+        self._started_job, self._started_settings = job_of(events[0].data), settings_from_json(events[1].data)
+
+    def _past(self, latest: Sequence[Event], before: int) -> Past:
+        return Past(latest, before, lambda: islice(self._store.events(self.id), before))
+
+    def _folded(self, coming: Sequence[Event] = ()) -> Walker:
+        return fold([*self.events, *coming])
+
+    @property
+    def walker(self) -> Walker:
+        """The walk as far as the events have brought it."""
+        return self._course.walker
+
+    @property
+    def undone(self) -> frozenset[int]:
+        """The numbers of the events that are taken back."""
+        return self._course.undos.numbers
+
+    @property
+    def started_with(self) -> Mapping[str, Any]:
+        """What the batch was started with: its layouts, shop and unit, as JSON."""
+        return self._start.data
 
     @property
     def job(self) -> Job:
@@ -70,7 +139,7 @@ class Session:
 
     def last_step(self) -> Step | None:
         """The latest step that stands, which undo would take back."""
-        event = last_standing(self.events)
+        event = last_standing(self.events, self.undone)
         return None if event is None else step_of(event)
 
     def complete(self, step: Step, *, measured_mm: float | None = None, reading: str | None = None) -> None:
@@ -86,7 +155,6 @@ class Session:
         """
         event = step_event(self.job, step, measured_mm, reading)
         self._append([event], tally_of(self.walker, step))
-        apply_event(self.walker, self.events[-1])
 
     def complete_cuts(self, cuts: Sequence[Step]) -> None:
         """Records cuts that follow each other from the one to do now, each as an event, all of them or none.
@@ -99,8 +167,6 @@ class Session:
         left = tally.steps_left - len(cuts)
         tally = replace(tally, cuts_done=tally.cuts_done + len(cuts), steps_left=left, finished=left == 0)
         self._append([step_event(self.job, step, None, None) for step in cuts], tally)
-        for event in self.events[len(self.events) - len(cuts) :]:
-            apply_event(self.walker, event)
 
     def undo(self, *, whole: bool = False) -> tuple[Event, ...]:
         """Takes back what was done last and still stands, all or none, and returns it, the latest first.
@@ -111,7 +177,7 @@ class Session:
         Raises:
             Stale, CoachError: as for `complete`.
         """
-        latest = latest_key(self.events)
+        latest = latest_key(self.events, self.undone)
         if not whole and all(event.kind in STEP_KINDS for event in latest):
             latest = latest[:1]
         if latest:
@@ -124,9 +190,11 @@ class Session:
         Raises:
             CoachError: they can't be.
         """
+        return self._folded(self._coming(events))
+
+    def _coming(self, events: Sequence[NewEvent]) -> list[Event]:
         number, at = self.events[-1].number, self.events[-1].at
-        coming = [Event(number + index, at, kind, data) for index, (kind, data) in enumerate(events, 1)]
-        return fold([*self.events, *coming])
+        return [Event(number + index, at, kind, data) for index, (kind, data) in enumerate(events, 1)]
 
     def change(self, events: Sequence[NewEvent]) -> None:
         """Records a change of the batch, all of `events` or none.
@@ -134,9 +202,15 @@ class Session:
         Raises:
             Stale, CoachError: as for `complete`.
         """
-        walker = self.after(events)
-        self._append(events, tally_of(walker))
-        self.walker = walker
+        coming = self._coming(events)
+        try:
+            self._course.take(coming, self.events.at_hand)
+            self._write(events, tally_of(self.walker))
+        except BaseException as error:
+            self._course.forget(coming, self.events.at_hand)
+            if isinstance(error, Stale):
+                self.catch_up()
+            raise
 
     def come_back(self, moment: datetime | None = None, *, stayed: bool = False, cuts: int = 1) -> bool:
         """Doubts the fence if the break was long: not the same day, or over ten minutes, or the clock went back.
@@ -153,7 +227,6 @@ class Session:
         if not self.walker.fence.confirmed and (self.walker.unprepared or (stayed and self._same_day(moment))):
             return False
         self._append([(RETURN, {})], tally_of(self.walker))
-        apply_event(self.walker, self.events[-1])
         return True
 
     def away_too_long(self, moment: datetime | None = None, cuts: int = 1) -> bool:
@@ -169,19 +242,39 @@ class Session:
         """Reads what other windows have written; returns how many events that were."""
         newer = list(self._store.events(self.id, self.events[-1].number))
         if newer:
-            self.events += newer
-            self.walker = fold(self.events)
+            self._course.take(newer, self.events.at_hand)
+            self.events.add(newer)
         return len(newer)
 
     def _append(self, events: Sequence[NewEvent], tally: Tally) -> None:
-        latest = self.events[-1].number
-        of_one_key = [(kind, {**data, "key": latest + 1}) for kind, data in events]
-        assert isinstance(self._store, Store)  # a record that is only read isn't walked on
+        """Records events that follow from the walk, then moves it on."""
         try:
-            self.events += self._store.append(self.id, latest, of_one_key, tally)
+            written = self._write(events, tally)
         except Stale:
             self.catch_up()
             raise
+        self._course.take(written, ())
+        if self._snapshot + EVERY <= self.events[-1].number:
+            self._keep_snapshot()
+
+    def _write(self, events: Sequence[NewEvent], tally: Tally) -> list[Event]:
+        assert isinstance(self._store, Store)  # a record that is only read isn't walked on
+        latest = self.events[-1].number
+        of_one_key = [(kind, {**data, "key": latest + 1}) for kind, data in events]
+        written = self._store.append(self.id, latest, of_one_key, tally)
+        self.events.add(written)
+        if any(event.kind == UNDO and event.data["number"] <= self._snapshot for event in written):
+            self._snapshot = 0  # what it was taken of is no longer so
+        return written
+
+    def _keep_snapshot(self) -> None:
+        from coach.record.snapshots import snapshot_data
+
+        assert isinstance(self._store, Store)
+        number, undos = self.events[-1].number, self._course.undos.pairs
+        data = snapshot_data(self.walker, undos, self._started_job, self._started_settings)
+        self._store.keep_snapshot(self.id, number, data)
+        self._snapshot = number
 
 
 def start(store: Store, name: str, job: Job, settings: Settings, unit: Unit) -> Session:
@@ -224,5 +317,5 @@ def unfinished_batch(store: Store, name: str) -> tuple[BatchRow | None, str]:
 
 def same_layouts(session: Session, layouts: Sequence[Layout]) -> bool:
     """Whether a batch was started with layouts equal to these."""
-    kept = session.events[0].data["layouts"]
+    kept = session.started_with["layouts"]
     return bool(kept == json.loads(json.dumps([layout_to_json(layout) for layout in layouts])))

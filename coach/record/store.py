@@ -12,7 +12,7 @@ from typing import Any
 
 from coach.errors import CoachError
 from coach.record.backups import back_up_daily
-from coach.record.chain import beginning, link, seal
+from coach.record.chain import beginning, link, seal, snapshot_sum
 from coach.record.files import FILE_NAME, beside_the_store
 from coach.record.missing import make_way, refuse_missing
 from coach.record.moments import written
@@ -122,6 +122,21 @@ class Store(Reader):
             made = self.batch(batch)
         self._written(checkpoint=True)
         return made
+
+    def keep_snapshot(self, batch: int, number: int, data: str) -> None:
+        """Keeps what a batch's events up to `number` lead to, and of the earlier snapshots the latest. That may fail:
+        without it only resuming takes longer."""
+        with suppress(sqlite3.Error), atomic(self._connection):
+            latest, last = self._latest(batch)
+            if latest != number:
+                return
+            older = "SELECT id FROM snapshots WHERE batch = ? ORDER BY number DESC LIMIT -1 OFFSET 1"
+            self._connection.execute(f"DELETE FROM snapshots WHERE id IN ({older})", (batch,))  # noqa: S608 - ours
+            self._connection.execute(
+                "INSERT INTO snapshots (batch, number, link, data, sum) VALUES (?, ?, ?, ?, ?)",
+                (batch, number, last, data, snapshot_sum(number, last, data)),
+            )
+            self._presence.written()
 
     def gone(self) -> str | None:
         """What has become of the record's files if they are no longer the ones that were opened."""

@@ -7,7 +7,7 @@ or answer wrote is taken back together, and what stands then is what stood befor
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 
 from coach.plan.steps import StepKind
 from coach.record.kinds import CHANGE_KINDS, STEP_KINDS, UNDO
@@ -27,18 +27,16 @@ def undone_numbers(events: Iterable[Event]) -> set[int]:
     return undone
 
 
-def last_standing(events: Sequence[Event]) -> Event | None:
+def last_standing(events: Sequence[Event], undone: Container[int]) -> Event | None:
     """The latest step that isn't undone yet."""
-    undone = undone_numbers(events)
     return next((event for event in reversed(events) if event.kind in STEP_KINDS and event.number not in undone), None)
 
 
-def latest_key(events: Sequence[Event]) -> list[Event]:
+def latest_key(events: Sequence[Event], undone: Container[int]) -> list[Event]:
     """What the latest key or answer wrote and still stands, the latest first; nothing at the beginning.
 
     Coming back after a break is nobody's doing, and an undo by itself is gone behind, not undone.
     """
-    undone = undone_numbers(events)
     found: list[Event] = []
     for event in reversed(events):
         if event.number in undone or not _can_be_taken_back(event):

@@ -15,6 +15,8 @@ from coach.record.taking_back import undone_numbers
 
 LATEST_CUTS, LATEST_MOVES = 50, 10
 """How many of the latest count: a person gets quicker over a batch, and slower over a day."""
+MOST_READ = 1000
+"""How far back among the events they are looked for."""
 LEAST_CUTS = 10
 """With fewer cuts than this nothing is said."""
 LONGEST = timedelta(minutes=10)
@@ -38,13 +40,13 @@ class Tempo:
         self._moves: deque[float] = deque(maxlen=LATEST_MOVES)
 
     def read(self, events: Sequence[Event]) -> None:
-        """Takes in what is new in `events`, all of a batch; after an undo everything is read again."""
-        fresh = events[self._read :]
+        """Takes in what is new in `events`, all of a batch; at first, and after an undo, the latest of them."""
+        fresh = events[max(self._read, len(events) - MOST_READ) :]
         undone: set[int] = set()
         if len(events) < self._read or any(event.kind == UNDO for event in fresh):
-            undone = undone_numbers(events)
             self._start_anew()
-            fresh = events
+            fresh = events[max(0, len(events) - MOST_READ) :]
+            undone = undone_numbers(fresh)
         self._read = len(events)
         standing = (event for event in fresh if event.number not in undone and event.kind != UNDO)
         for at, together in groupby(standing, key=lambda event: event.at):

@@ -10,7 +10,6 @@ from coach.record.events import step_of
 from coach.record.kinds import WRONG
 from coach.record.rows import Event
 from coach.record.session import Session
-from coach.record.taking_back import undone_numbers
 from coach.sheets.naming import side_words
 from coach.sheets.saying import Saying
 from coach.sheets.times import time_words
@@ -93,7 +92,7 @@ async def _judged(
 
 def _cuts(session: Session, board: int | None) -> list[Event]:
     """The cuts that stand, the latest first."""
-    undone = undone_numbers(session.events)
+    undone = session.undone
     found = [
         event
         for event in reversed(session.events)

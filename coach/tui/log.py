@@ -17,7 +17,6 @@ from coach.errors import CoachError
 from coach.plan.steps import StepKind
 from coach.record.rows import Event
 from coach.record.session import Session
-from coach.record.taking_back import undone_numbers
 from coach.sheets.board_table import BENCH_WORDS, BoardProgress, board_progress, total, when
 from coach.sheets.end_words import board_words
 from coach.sheets.saying import SAMPLE_SHOP, Saying, counted, sample_shop_note
@@ -176,7 +175,7 @@ class LogScreen(Screen[None]):
 
     def _cuts_of(self, board: BoardProgress) -> Text:
         """Every step recorded for one board, oldest first, undone ones marked."""
-        undone, recorded = undone_numbers(self.session.events), False
+        undone, recorded = self.session.undone, False
         text = Text(no_wrap=True, overflow="ellipsis")
         for line in board_words(self.session.job, board.number, self._saying()):
             text.append(f"{line}\n", "italic")

@@ -228,6 +228,8 @@ class Batch(RuleBasedStateMachine):
     def open_again(self) -> None:
         opened = Session(self.store, self.store.batch(self.session.id))
         assert opened.walker.situation() == self.session.walker.situation()
+        assert opened.walker.in_hand == self.session.walker.in_hand
+        assert opened.undone == undone_numbers(self.store.events(self.session.id))
         self.session = opened
 
     @rule()
@@ -420,11 +422,16 @@ class Batch(RuleBasedStateMachine):
         self.tolerance_mm = max(self.tolerance_mm, widest)
 
 
-def test_whatever_is_changed_every_board_left_comes_out_right() -> None:
+@pytest.mark.parametrize("often", [False, True], ids=["snapshots as usual", "snapshots every seven entries"])
+def test_whatever_is_changed_every_board_left_comes_out_right(often: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    if often:  # so that resuming from one, and going back behind it, comes up all the time
+        for name, number in (("EVERY", 7), ("_AT_HAND", 3), ("_READ_BACK", 4)):
+            monkeypatch.setattr(f"coach.record.session.{name}", number)
+        monkeypatch.setattr("coach.record.course.MOST_KEPT", 5)
     run_state_machine_as_test(
         Batch,
         settings=settings(
-            max_examples=EXAMPLES,
+            max_examples=EXAMPLES // 2,
             stateful_step_count=40,
             deadline=None,
             derandomize=True,

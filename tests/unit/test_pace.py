@@ -260,7 +260,7 @@ def test_cuts_of_an_older_record_that_bear_the_same_time_are_one_keys(session: S
     go(session, BEFORE_FIRST_CUT)
     steps = press(session, clock, Pace.BOARD)
     old = [replace(event, data={k: v for k, v in event.data.items() if k != "key"}) for event in session.events]
-    assert tuple(step_of(event) for event in latest_key(old)) == tuple(reversed(steps))
+    assert tuple(step_of(event) for event in latest_key(old, ())) == tuple(reversed(steps))
 
 
 def test_with_nothing_to_take_back_undo_takes_back_nothing(session: Session) -> None:
