@@ -71,7 +71,7 @@ def of_other_hand(situation: Situation, number: int) -> Situation:
     lies = dict(situation.lies)
     if number in lies:
         lies[number] = Lie(lies[number].end.other, lies[number].edge)
-    done = frozenset(replace(side, end=side.end.other) if side.board == number else side for side in situation.done)
+    done = frozenset(side._replace(end=side.end.other) if side.board == number else side for side in situation.done)
     settings = situation.settings
     if number in settings.own:
         own = {(end.other, tail, faces): index for (end, tail, faces), index in settings.own[number].items()}

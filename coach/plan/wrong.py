@@ -69,9 +69,9 @@ def judge(
     fence, cut_by = then.cuts_at_mm(setting), then.job_at(setting)
     match mistake:
         case Mistake.WRONG_EDGE:
-            return _elsewhere(walker, pattern, replace(side, faces=side.faces.other), cut_by, fence, show)
+            return _elsewhere(walker, pattern, side._replace(faces=side.faces.other), cut_by, fence, show)
         case Mistake.WRONG_END:
-            return _elsewhere(walker, pattern, replace(side, end=side.end.other), cut_by, fence, show)
+            return _elsewhere(walker, pattern, side._replace(end=side.end.other), cut_by, fence, show)
         case Mistake.WRONG_SIDE:
             off_mm = cut_by.shop.saw.kerf_mm / math.cos(cut_by.shop.jig.slope)
     return _off_line(walker, pattern, side, off_mm, cut_by, fence, show)
@@ -89,7 +89,7 @@ def unmended(walker: Walker, side: Side) -> EndLayout | None:
     if abs(back) < 1e-9:
         return None
     joint = moved(now, side.tail, side.faces, back)
-    across = replace(side, faces=side.faces.other)
+    across = side._replace(faces=side.faces.other)
     if across not in walker.done:
         by = first.mark_mm(side.tail, across.faces) - now.mark_mm(side.tail, across.faces)
         joint = moved(joint, side.tail, across.faces, by)
@@ -149,7 +149,7 @@ def _mended(walker: Walker, pattern: Pattern, side: Side, mended: EndLayout, sho
     wrong = [problem for problem in impossible(mended) if problem not in known]
     if not wrong:
         return Judgement(Verdict.MENDABLE, _becomes(walker, side, mended, show), joint=mended)
-    across = replace(side, faces=side.faces.other)
+    across = side._replace(faces=side.faces.other)
     if across not in walker.done:
         socket = mended.socket_widths_mm(pattern.part.width_mm)[side.tail if side.faces is Edge.TOP else side.tail - 1]
         room = socket - shop.saw.kerf_mm / math.cos(shop.jig.slope)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from coach.plan.walker import Before, Walker
-from coach.record.events import apply_event, changed, step_of
+from coach.record.events import apply_event, begun, changed, step_of
 from coach.record.kinds import CHANGE_KINDS, RETURN, STEP_KINDS, UNDO
 from coach.record.rows import Event
 
@@ -48,14 +48,14 @@ class Course:
 
     Args:
         walker: the walk after the events up to number `since`; it is gone on with.
-        anew: gives the walk folded from all events, where the way back is too long.
+        everything: gives all events that are on disk, for where the way back is too long.
     """
 
-    def __init__(self, walker: Walker, since: int, undos: Undos, anew: Callable[[Sequence[Event]], Walker]) -> None:
+    def __init__(self, walker: Walker, since: int, undos: Undos, everything: Callable[[], Sequence[Event]]) -> None:
         self.walker = walker
         self.undos = undos
         self._since = since
-        self._anew = anew
+        self._all = everything
         self._past: list[tuple[Event, Walker, Before | None]] = []
 
     def take(self, events: Sequence[Event], known: Sequence[Event]) -> None:
@@ -71,7 +71,7 @@ class Course:
         earliest = min((number for number in other if number < events[0].number), default=None) if events else None
         if earliest is not None:
             if not self._back_behind(earliest):
-                self._rebuild(events[-1].number, events)
+                self._rebuild(events)
                 return
             self._go_on_from(earliest, known)
         for event in events:
@@ -85,7 +85,7 @@ class Course:
         if self._back_behind(earliest):
             self._go_on_from(earliest, known)
         else:
-            self._rebuild(events[0].number - 1, ())
+            self._rebuild(())
 
     def _go_on_from(self, number: int, known: Sequence[Event]) -> None:
         if known:
@@ -120,7 +120,10 @@ class Course:
             self.walker = walker
         return True
 
-    def _rebuild(self, number: int, coming: Sequence[Event]) -> None:
-        """Folds everything up to an event, what is just coming included."""
-        self.walker, self._since = self._anew(coming), number
+    def _rebuild(self, coming: Sequence[Event]) -> None:
+        """Folds everything anew, what is just coming included."""
+        events = [*self._all(), *coming]
+        self.walker, self._since = begun(events), 2
         self._past.clear()
+        for event in events[2:]:
+            self._go_on(event)

@@ -52,30 +52,34 @@ class Session:
 
     def _resumed(self) -> bool:
         """Goes on from a snapshot; False if there is none, or if anything about it is in doubt."""
-        # Not from one near the end: what is taken back first is to be at hand.
-        latest = self._store.latest(self.id) - _AT_HAND
-        snapshot = next((one for one in self._store.snapshots(self.id) if one.number <= latest), None)
-        if snapshot is None:
+        snapshots = self._store.snapshots(self.id)
+        if not snapshots:
             return False
         from coach.record.snapshots import kept_in
 
+        latest = self._store.latest(self.id)
         begun_with = list(islice(self._store.events(self.id), 2))
-        before = max(0, min(snapshot.number, latest + _AT_HAND - _READ_BACK))
+        before = max(0, min(snapshots[-1].number, latest - _READ_BACK))
         read = list(self._store.events(self.id, before))
         if not (all(map(fits, (*begun_with, *read))) and [event.kind for event in begun_with] == [START, SETTINGS]):
             return False
+        usable = [one for one in snapshots if not any(_reaches_behind(event, one.number) for event in read)]
+        # Not from one near the end, if it can be helped: what is taken back first is to be at hand.
+        usable.sort(key=lambda one: one.number <= latest - _AT_HAND, reverse=True)
+        if not usable:
+            return False
         self._begin(begun_with)
-        kept = kept_in(snapshot.data, self._started_job, self._started_settings)
+        kept = kept_in(usable[0].data, self._started_job, self._started_settings)
         if kept is None:
             return False
+        self._snapshot = usable[0].number
         self.events = self._past(read, before)
-        self._course = Course(kept.walker, snapshot.number, Undos(kept.undos), self._folded)
+        self._course = Course(kept.walker, self._snapshot, Undos(kept.undos), lambda: self.events)
         try:
-            self._course.take([event for event in read if event.number > snapshot.number], read)
+            self._course.take([event for event in read if event.number > self._snapshot], read)
             self.walker.peek()
         except FOLD_ERRORS:
             return False
-        self._snapshot = snapshot.number
         return True
 
     def _read_whole(self, row: BatchRow) -> None:
@@ -87,8 +91,12 @@ class Session:
             raise self._store.rotten(row.id, sense.why)
         self._begin(events[:2])
         self.events = self._past(events, 0)
-        self._course = Course(begun(events), 2, Undos(), self._folded)
-        self._course.take(events[2:], ())
+        self._course = Course(begun(events), 2, Undos(), lambda: self.events)
+        near = _quiet_place(events, len(events) - 2 * _AT_HAND)
+        self._course.take(events[2:near], ())
+        if near >= EVERY and isinstance(self._store, Store):
+            self._keep_snapshot(near)
+        self._course.take(events[near:], events[:near])
 
     def _begin(self, events: Sequence[Event]) -> None:
         self._start = events[0]
@@ -96,9 +104,6 @@ class Session:
 
     def _past(self, latest: Sequence[Event], before: int) -> Past:
         return Past(latest, before, lambda: islice(self._store.events(self.id), before))
-
-    def _folded(self, coming: Sequence[Event] = ()) -> Walker:
-        return fold([*self.events, *coming])
 
     @property
     def walker(self) -> Walker:
@@ -190,7 +195,7 @@ class Session:
         Raises:
             CoachError: they can't be.
         """
-        return self._folded(self._coming(events))
+        return fold([*self.events, *self._coming(events)])
 
     def _coming(self, events: Sequence[NewEvent]) -> list[Event]:
         number, at = self.events[-1].number, self.events[-1].at
@@ -255,7 +260,7 @@ class Session:
             raise
         self._course.take(written, ())
         if self._snapshot + EVERY <= self.events[-1].number:
-            self._keep_snapshot()
+            self._keep_snapshot(self.events[-1].number)
 
     def _write(self, events: Sequence[NewEvent], tally: Tally) -> list[Event]:
         assert isinstance(self._store, Store)  # a record that is only read isn't walked on
@@ -263,18 +268,33 @@ class Session:
         of_one_key = [(kind, {**data, "key": latest + 1}) for kind, data in events]
         written = self._store.append(self.id, latest, of_one_key, tally)
         self.events.add(written)
-        if any(event.kind == UNDO and event.data["number"] <= self._snapshot for event in written):
+        if any(_reaches_behind(event, self._snapshot) for event in written):
             self._snapshot = 0  # what it was taken of is no longer so
         return written
 
-    def _keep_snapshot(self) -> None:
+    def _keep_snapshot(self, number: int) -> None:
+        """Keeps what the walk is now, after the event of that number."""
         from coach.record.snapshots import snapshot_data
 
         assert isinstance(self._store, Store)
-        number, undos = self.events[-1].number, self._course.undos.pairs
+        undos = self._course.undos.pairs
         data = snapshot_data(self.walker, undos, self._started_job, self._started_settings)
         self._store.keep_snapshot(self.id, number, data)
         self._snapshot = number
+
+
+def _reaches_behind(event: Event, number: int) -> bool:
+    """Whether an event that comes after that number takes back one that doesn't."""
+    return event.kind == UNDO and event.number > number >= event.data["number"]
+
+
+def _quiet_place(events: Sequence[Event], at_most: int) -> int:
+    """A number up to which no later event takes anything back, not larger than `at_most`; at least 2."""
+    place = at_most
+    for event in reversed(events):
+        if event.kind == UNDO and event.number > place >= event.data["number"]:
+            place = event.data["number"] - 1
+    return max(2, place)
 
 
 def start(store: Store, name: str, job: Job, settings: Settings, unit: Unit) -> Session:

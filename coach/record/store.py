@@ -127,9 +127,8 @@ class Store(Reader):
         """Keeps what a batch's events up to `number` lead to, and of the earlier snapshots the latest. That may fail:
         without it only resuming takes longer."""
         with suppress(sqlite3.Error), atomic(self._connection):
-            latest, last = self._latest(batch)
-            if latest != number:
-                return
+            query = "SELECT sum FROM events WHERE batch = ? AND number = ?"
+            (last,) = self._connection.execute(query, (batch, number)).fetchone()
             older = "SELECT id FROM snapshots WHERE batch = ? ORDER BY number DESC LIMIT -1 OFFSET 1"
             self._connection.execute(f"DELETE FROM snapshots WHERE id IN ({older})", (batch,))  # noqa: S608 - ours
             self._connection.execute(

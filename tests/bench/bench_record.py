@@ -9,19 +9,19 @@ from __future__ import annotations
 import json
 import os
 import platform
-import sqlite3
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing
+from datetime import timedelta
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-BATCH_EVENTS, LARGE_SHARE, RUNS = 1000, 10, 9
+BATCH_EVENTS, RUNS = 1000, 9
+LARGE_BOARDS, LARGE_EVENTS = 9_999, 79_000  # 79,992 cuts, nearly all made
 LARGE = "large batch"
 
 LOG = """
@@ -56,36 +56,33 @@ def batch_rows(boards: int, events: int) -> list[tuple[int, str, str, str]]:
             found.append(("undo", {"number": len(found), "of": found[-1][0]}))
             if len(found) < events:
                 found.append(found[-2])
-    at = now().isoformat(timespec="milliseconds")
-    return [(number, at, kind, json.dumps(data)) for number, (kind, data) in enumerate(found, 1)]
+    begun = now() - timedelta(seconds=4 * events)
+    return [
+        (
+            number,
+            (begun + timedelta(seconds=4 * number)).isoformat(timespec="milliseconds"),
+            kind,
+            json.dumps({**data, "key": number}, separators=(",", ":")),
+        )
+        for number, (kind, data) in enumerate(found, 1)
+    ]
 
 
 def build(folder: Path, events: int) -> None:
-    """A record of so many events: batches of a thousand, and, in a long one, one batch with a tenth of all."""
+    """A record of so many events: batches of a thousand, and, in a long one, one batch with `LARGE_EVENTS`."""
+    from coach.record.rows import Tally
     from coach.record.store import Store
 
-    Store.open(folder).close()
-    large = events // LARGE_SHARE if events > LARGE_SHARE * BATCH_EVENTS else 0
+    large = LARGE_EVENTS if events > 2 * LARGE_EVENTS else 0
     small_rows = batch_rows(70, BATCH_EVENTS)
-    large_rows = batch_rows(large // 14, large) if large else []
-    batches = [(f"batch {number}", small_rows) for number in range(1, (events - large) // BATCH_EVENTS + 1)]
+    batches = [(f"batch {number}", small_rows, 560) for number in range(1, (events - large) // BATCH_EVENTS + 1)]
     if large:
-        batches.append((LARGE, large_rows))
-    with closing(sqlite3.connect(folder / "coach.db", isolation_level=None)) as connection:
-        connection.execute("BEGIN")
-        for batch, (name, rows) in enumerate(batches, 1):
-            at = rows[0][1]
-            cuts = sum(row[2] == "cut" for row in rows)
-            finished = batch < len(batches) - 20
-            connection.execute(
-                "INSERT INTO batches VALUES (?, ?, ?, ?, ?, ?, 100, ?, ?)",
-                (batch, name, at, at, cuts + 50, cuts, finished, len(rows)),
-            )
-            connection.executemany(
-                "INSERT INTO events (batch, number, at, kind, data) VALUES (?, ?, ?, ?, ?)",
-                ((batch, *row) for row in rows),
-            )
-        connection.execute("COMMIT")
+        batches.append((LARGE, batch_rows(LARGE_BOARDS, large), 8 * LARGE_BOARDS))
+    with Store.open(folder) as store:
+        store._connection.execute("PRAGMA synchronous = OFF")  # it is made for timing alone
+        for batch, (name, rows, cuts) in enumerate(batches, 1):
+            done = sum(row[2] == "cut" for row in rows)
+            store.put_back(name, rows[0][1], rows, Tally(cuts, done, 100, finished=batch < len(batches) - 20), [])
 
 
 def resume(folder: Path, name: str) -> float:
@@ -216,7 +213,7 @@ def main() -> None:
         mb = (big / "coach.db").stat().st_size / 1e6
         print(f"small: {BATCH_EVENTS} events in one batch; big: {events} events, {mb:.0f} MB")
         same = [("1,000 events", small, "batch 1"), (f"{events:,}, a batch of 1,000", big, "batch 1")]
-        large = (f"{events:,}, a batch of {events // LARGE_SHARE:,}", big, LARGE)
+        large = (f"{events:,}, a batch of {LARGE_EVENTS:,}", big, LARGE)
         compared("open, resume, next step", resume, [*same, large], RUNS)
         compared("list of batches", home, same, RUNS)
         compared("record one step", one_key, [*same, large], RUNS)

@@ -161,7 +161,7 @@ class Wood:
         """
         board = self.of(number)
         board.standing = {
-            event: (replace(side, end=side.end.other), _other_end(kerf))
+            event: (side._replace(end=side.end.other), _other_end(kerf))
             for event, (side, kerf) in board.standing.items()
         }
         board.loose = [_other_end(kerf) for kerf in board.loose]

@@ -24,7 +24,7 @@ from coach.record.store import Store
 def walks(session: Session) -> Iterator[tuple[Walker, list[tuple[int, int]]]]:
     """The walk after each event of a batch, with the undos so far."""
     events = list(session.events)
-    course = Course(begun(events), 2, Undos(), lambda coming: fold([*coming]))
+    course = Course(begun(events), 2, Undos(), lambda: events)
     for place in range(2, len(events)):
         course.take(events[place : place + 1], events[:place])
         yield course.walker, list(course.undos.pairs)
