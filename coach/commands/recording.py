@@ -21,12 +21,12 @@ def log_command(options: argparse.Namespace) -> int:
     from coach.record.reading import opened_to_read
     from coach.record.rows import now
     from coach.record.session import Session
-    from coach.sheets.log_lines import csv_lines, json_lines, log_events
+    from coach.sheets.log_lines import csv_lines, json_lines
 
     with opened_to_read(data_folder(options.data)) as store:
         rows = store.batches() if options.batch is None else [_named(store, options.batch)]
         if options.json or options.csv:
-            lines = (json_lines if options.json else csv_lines)(log_events(store, rows))
+            lines = (json_lines if options.json else csv_lines)(store, rows)
             for line in lines:
                 print(line)  # noqa: T201
             return DONE

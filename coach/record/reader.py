@@ -77,7 +77,7 @@ class Reader:
             CoachError: an event can't be read, isn't what was written, or is missing, be it at the end.
         """
         for number, at, kind, data in self.texts(batch, after):
-            yield self._event(batch, number, at, kind, data)
+            yield self.event_of(batch, number, at, kind, data)
 
     def texts(self, batch: int, after: int = 0) -> Iterator[tuple[int, str, str, str]]:
         """As `events`, each as number, time, kind and data as they are stored: the data is JSON in a line."""
@@ -110,7 +110,7 @@ class Reader:
                 rows = self._connection.execute(query, (batch, kind)).fetchall()
             except sqlite3.OperationalError as error:
                 raise self._unreadable(batch, error) from error
-        return [self._event(batch, *row) for row in rows]
+        return [self.event_of(batch, *row) for row in rows]
 
     def latest(self, batch: int) -> int:
         """The number of the batch's latest event, 0 if it has none."""
@@ -201,7 +201,8 @@ class Reader:
         known = getattr(error, "sqlite_errorcode", None) is not None
         return error if known else self.rotten(batch, "an event holds what is no text")
 
-    def _event(self, batch: int, number: int, at: str, kind: str, data: str) -> Event:
+    def event_of(self, batch: int, number: int, at: str, kind: str, data: str) -> Event:
+        """An event whose text is `data`; CoachError if that is no JSON that was kept."""
         try:
             return Event(number, at, kind, quick_json(data))
         except (ValueError, TypeError) as error:

@@ -15,12 +15,12 @@ from coach.plan.steps import StepKind
 from coach.record import corrections
 from coach.record.session import Session
 from coach.record.store import Store
-from coach.sheets.log_lines import csv_lines, log_events
+from coach.sheets.log_lines import csv_lines
 from coach.words import Hand
 
 
 def rows(store: Store, session: Session) -> list[dict[str, str]]:
-    text = "\n".join(csv_lines(log_events(store, [store.batch(session.id)])))
+    text = "\n".join(csv_lines(store, [store.batch(session.id)]))
     return list(csv.DictReader(io.StringIO(text)))
 
 

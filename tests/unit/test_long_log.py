@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from support.damaged_records import changed_in_every_way
+from support.small_batches import go
 
+from coach.errors import CoachError
 from coach.record.rows import Tally
 from coach.record.store import Store
-from coach.sheets.log_lines import log_events
+from coach.sheets.log_lines import csv_lines, json_lines, log_events
 
 TALLY = Tally(8, 0, 12, finished=False)
 EVENTS = 5000
@@ -49,3 +53,40 @@ def test_events_of_one_kind_come_in_order_and_of_one_batch_alone(store: Store) -
     assert [event.number for event in store.events_of_kind(first.id, "undo")] == [2, 4]
     assert [event.data for event in store.events_of_kind(second.id, "undo")] == [{"number": 9}]
     assert store.events_of_kind(first.id, "fit") == []
+
+
+def test_lines_of_json_say_what_the_events_say(store: Store) -> None:
+    session = changed_in_every_way(store)
+    while session.next() is not None:
+        go(session, 1)
+    odd = [
+        ("cut", {"number": 1, "at": "noon", "setting": 7}),
+        ("cut", {"number": 2, "board": 'a "b" \\ c', "setting": 0, "mark_mm": -1.5e-07}),
+        ("cut", {"text": ', "setting":5', "setting": 5, "none": None, "yes": True, "no": False}),
+        ("cut", {"setting": "two", "list": [1], "table": {"setting": 1}}),
+        ("fit", {}),
+        ("steam-bend", {"setting": 3}),
+    ]
+    row = store.start("odd", odd, TALLY)
+    rows = [store.batch(session.id), row]
+    assert json.loads("\n".join(json_lines(store, rows))) == list(log_events(store, rows))
+
+
+def test_of_a_damaged_batch_comes_what_is_before_the_damage_and_the_others_come_whole(store: Store) -> None:
+    first, second = (store.start(name, [CUT] * 20, TALLY) for name in ("drawers", "chest"))
+    store._connection.execute("DROP TRIGGER events_no_update")
+    store._connection.execute("UPDATE events SET data = '{}' WHERE batch = 1 AND number = 12")
+    for form, per_event in ((json_lines, 1), (csv_lines, 1)):
+        told: list[str] = []
+        with pytest.raises(CoachError, match="“drawers” is damaged: event 12"):
+            told.extend(form(store, [first, second]))
+        lines = "\n".join(told).split("\n")
+        assert len(lines) == 1 + (11 + 20) * per_event
+    assert len(json.loads("\n".join(_until_it_ends(json_lines(store, [first, second]))))) == 31
+
+
+def _until_it_ends(lines: Iterator[str]) -> Iterator[str]:
+    try:
+        yield from lines
+    except CoachError:
+        return
