@@ -3,29 +3,25 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 
-Say = Callable[[str, float], None]
+from coach.record.progress import Progress, quiet
 
 
 @contextmanager
-def progress_bar() -> Iterator[Say]:
+def progress_bar() -> Iterator[Progress]:
     """What is to be told what is being done and how far it is, from 0 to 1; it is shown where a person sees it.
 
     It goes when the work is done.
     """
     if sys.stderr is None or not sys.stderr.isatty():
-        yield _nobody
+        yield quiet
         return
-    from rich.progress import Progress
+    from rich import progress
 
     from coach.sheets.plan_page import printer
 
-    with Progress(console=printer(to_stderr=True), transient=True) as shown:
+    with progress.Progress(console=printer(to_stderr=True), transient=True) as shown:
         task = shown.add_task("", total=1.0)
         yield lambda what, far: shown.update(task, description=what, completed=far)
-
-
-def _nobody(_: str, __: float) -> None:
-    """Nobody is there to be told."""

@@ -56,12 +56,14 @@ def export_command(options: argparse.Namespace) -> int:
 
 def import_command(options: argparse.Namespace) -> int:
     """`coach import`: takes a batch from a file."""
+    from coach.commands.progress import progress_bar
+    from coach.commands.uncollected import uncollected
     from coach.places import data_folder
     from coach.record.exchange import import_batch
     from coach.record.store import Store
 
-    with Store.open(data_folder(options.data), anew=options.new_record) as store:
-        row = import_batch(store, options.file, name=options.batch)
+    with Store.open(data_folder(options.data), anew=options.new_record) as store, progress_bar() as say, uncollected():
+        row = import_batch(store, options.file, name=options.batch, say=say)
     how = "finished" if row.finished else f"carry it on:  coach run --batch {shlex.quote(row.name)}"
     print(f"“{row.name}” is in the record: {row.cuts_done} of {row.cuts} cuts done; {how}")  # noqa: T201
     return DONE
@@ -70,11 +72,12 @@ def import_command(options: argparse.Namespace) -> int:
 def recover_command(options: argparse.Namespace) -> int:
     """`coach recover`: saves what can be saved of a damaged record."""
     from coach.commands.progress import progress_bar
+    from coach.commands.uncollected import uncollected
     from coach.places import data_folder
     from coach.record.recovery import recover
     from coach.record.rows import now
 
-    with progress_bar() as say:
+    with progress_bar() as say, uncollected():
         found = recover(data_folder(options.data), clock=now, say=say)
     for line in found.lines:
         print(line)  # noqa: T201

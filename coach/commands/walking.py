@@ -7,12 +7,12 @@ import gc
 import io
 import shlex
 import sys
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from coach.commands import DONE, WRONG_COMMAND, WRONG_INPUT
 from coach.commands.recording import no_such_batch
+from coach.commands.uncollected import uncollected
 from coach.errors import CoachError
 
 if TYPE_CHECKING:
@@ -22,20 +22,9 @@ if TYPE_CHECKING:
     from coach.talk.context import Context
 
 
-@contextmanager
-def _uncollected() -> Iterator[None]:
-    """Without garbage collection until the first screen turns it on: what is loaded by then stays, and looking through
-    it again and again is a tenth of what starting takes."""
-    gc.disable()
-    try:
-        yield
-    finally:
-        gc.enable()
-
-
 def run_command(options: argparse.Namespace) -> int:
     """`coach run`: starts a batch, or carries one on."""
-    with _uncollected():
+    with uncollected():
         return _run(options)
 
 
@@ -67,7 +56,7 @@ def app_command(options: argparse.Namespace) -> int:
     from coach.record.store import Store
 
     _needs_terminal()
-    with _uncollected(), Store.open(data_folder(options.data), anew=options.new_record) as store:
+    with uncollected(), Store.open(data_folder(options.data), anew=options.new_record) as store:
         return _open(store, options, None, ())
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import sqlite3
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,6 +19,7 @@ from coach.record.files import beside, for_reading
 from coach.record.journal import Journal, forced, journal_of
 from coach.record.json_text import quick_json
 from coach.record.moments import is_moment
+from coach.record.progress import Progress, quiet
 from coach.record.proving import sense_of
 from coach.record.rows import Event, batch_row
 from coach.record.schema import MIGRATIONS, Identity
@@ -28,8 +29,6 @@ Row = tuple[int, str, str, str, str]
 """An event as it is stored: number, time, kind, data, link (empty where the schema has none)."""
 Key = tuple[str, str]
 """What a batch is known by: its name, and when it was started."""
-Progress = Callable[[str, float], None]
-"""Told what is being done, and how far it is, from 0 to 1."""
 
 _SMALLEST_ROW = 60  # bytes: the time alone takes 29, a row of an index of its own comes with each
 _CHUNK = 1000
@@ -80,10 +79,6 @@ class Copy:
             for number, found in rows.items():
                 mine.setdefault(number, []).extend(row for row in found if row not in mine.get(number, ()))
             self.latest[batch] = max(self.latest.get(batch, 0), other.latest[batch])
-
-
-def quiet(_: str, __: float) -> None:
-    """Nobody is told."""
 
 
 def fault_of(file: Path, say: Progress = quiet) -> str | None:

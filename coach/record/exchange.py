@@ -16,6 +16,7 @@ from coach.names import clean_text
 from coach.record.events import tally_of
 from coach.record.json_text import shown, strict_json
 from coach.record.moments import is_moment
+from coach.record.progress import Progress, quiet
 from coach.record.proving import proven
 from coach.record.reader import Reader
 from coach.record.rows import BatchRow, Event
@@ -24,7 +25,7 @@ from coach.record.store import Store
 
 FORMAT = 1
 KIND = "coach-batch"
-MOST_BYTES = 64_000_000
+MOST_BYTES = 256_000_000
 _KEYS = ("format", "kind", "made_by", "batch", "started", "events")
 _EVENT_KEYS = ("number", "at", "kind", "data")
 _MADE = "a batch as coach export writes it"
@@ -94,12 +95,13 @@ def keep_names(folder: Path) -> None:
             os.close(descriptor)
 
 
-def import_batch(store: Store, source: Path | str, *, name: str | None) -> BatchRow:
+def import_batch(store: Store, source: Path | str, *, name: str | None, say: Progress = quiet) -> BatchRow:
     """Takes the batch of an exported file into the record; its events keep their numbers and times.
 
     Args:
         source: the file, or the text of one.
         name: what the batch is to be called here; None for the name that it has.
+        say: told how far it is.
 
     Raises:
         CoachError: the file can't be read, is not what `export_batch` writes, or its events make no batch; the name is
@@ -107,10 +109,12 @@ def import_batch(store: Store, source: Path | str, *, name: str | None) -> Batch
     """
     called = str(source) if isinstance(source, Path) else "the text"
     try:
+        say("reading", 0.0)
         text = _read(source) if isinstance(source, Path) else source
         if len(text) > MOST_BYTES:
             raise CoachError(f"found {len(text)} characters; expected at most {MOST_BYTES}")
-        head, events = _parsed(text)
+        head, events = _parsed(text, say)
+        say("proving", 0.5)
         tally = tally_of(proven(events))
     except CoachError as error:
         raise error.at(called) from error
@@ -121,6 +125,7 @@ def import_batch(store: Store, source: Path | str, *, name: str | None) -> Batch
             f"{called}: a batch called “{wanted}” is in the record already; nothing was imported. "
             f"Give it another name:  coach import {shlex.quote(called)} --batch {other}"
         )
+    say("writing", 0.75)
     return store.take_in(wanted, head["started"], events, tally)
 
 
@@ -148,7 +153,7 @@ def _read(file: Path) -> str:
         raise CoachError(f"line {line}: not UTF-8 text; expected {_MADE}") from error
 
 
-def _parsed(text: str) -> tuple[dict[str, Any], list[Event]]:
+def _parsed(text: str, say: Progress) -> tuple[dict[str, Any], list[Event]]:
     try:
         found = strict_json(text)
     except ValueError as error:
@@ -167,6 +172,7 @@ def _parsed(text: str) -> tuple[dict[str, Any], list[Event]]:
     _expect_moment("started", found["started"])
     if not isinstance(found["events"], list) or not found["events"]:
         raise CoachError(f"events: found {shown(found['events'])}; expected a list that isn't empty")
+    say("checking", 0.2)
     return found, [_event(number, event) for number, event in enumerate(found["events"], 1)]
 
 
@@ -186,6 +192,8 @@ def _event(number: int, found: object) -> Event:
 
 
 def _expect_keys(where: str, found: Mapping[str, Any], keys: tuple[str, ...]) -> None:
+    if tuple(found) == keys:
+        return
     if missing := [key for key in keys if key not in found]:
         raise CoachError(f"{where}: {', '.join(missing)} missing; expected {', '.join(keys)}")
     if strange := [key for key in found if key not in keys]:

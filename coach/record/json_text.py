@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from typing import Any, NoReturn
 
 DEEPEST = 40
 """Lists and tables within each other; the deepest that coach writes have about ten."""
+
+
+_NESTED = (dict, list)
+_HALF = re.compile(r"\\u[dD][89a-fA-F]|[\ud800-\udfff]")
 
 
 def strict_json(text: str) -> Any:
@@ -23,7 +28,10 @@ def strict_json(text: str) -> Any:
         )
     except RecursionError:
         raise ValueError("lists or tables nested too deeply") from None
-    _refuse_deep(found)
+    if type(found) in _NESTED:
+        _refuse_deep(found)
+    if _HALF.search(text):
+        _refuse_all_broken(found)
     return found
 
 
@@ -34,7 +42,7 @@ def quick_json(text: str) -> dict[str, Any]:
         ValueError: it is not JSON, or no table.
     """
     try:
-        found = json.loads(text, parse_constant=_no_number, parse_float=_decimal)
+        found = _decoded(text)
     except RecursionError:
         raise ValueError("lists or tables nested too deeply") from None
     if type(found) is not dict:
@@ -68,22 +76,33 @@ def _whole(text: str) -> int:
     return int(text)
 
 
+_decoded = json.JSONDecoder(parse_constant=_no_number, parse_float=_decimal).decode
+
+
 def _refuse_deep(found: Any) -> None:
     level = [found]
     for _ in range(DEEPEST):
         inner: list[Any] = []
         for value in level:
-            if isinstance(value, dict):
-                inner += value
-                inner += value.values()
-            elif isinstance(value, list):
-                inner += value
-            elif isinstance(value, str) and not value.isascii():
-                _refuse_broken(value)
+            values = value.values() if type(value) is dict else value
+            inner += [one for one in values if type(one) in _NESTED]
         if not inner:
             return
         level = inner
     raise ValueError(f"lists or tables nested more than {DEEPEST} deep")
+
+
+def _refuse_all_broken(found: Any) -> None:
+    """ValueError if a text anywhere in `found` holds half a character."""
+    waiting = [found]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, dict):
+            waiting += [*value, *value.values()]
+        elif isinstance(value, list):
+            waiting += value
+        elif isinstance(value, str):
+            _refuse_broken(value)
 
 
 def _refuse_broken(text: str) -> None:

@@ -14,13 +14,14 @@ from pathlib import Path
 from typing import BinaryIO
 
 from coach.errors import CoachError
-from coach.record.copies import Copy, Key, Progress, Row, fault_of, quiet, read_backup, read_damaged
+from coach.record.copies import Copy, Key, Row, fault_of, read_backup, read_damaged
 from coach.record.events import tally_of
 from coach.record.exchange import free_name, keep_names
 from coach.record.files import FILE_NAME, LOCKED_BYTES, backups, beside
 from coach.record.json_text import quick_json
 from coach.record.kinds import START
 from coach.record.missing import LOGS, kept_copies, kept_name
+from coach.record.progress import Progress, quiet
 from coach.record.proving import sense_of
 from coach.record.refusals import explained, refuse_read_only
 from coach.record.rows import Event, Tally

@@ -140,9 +140,15 @@ def _quick_check(key: str, hint: Any) -> Callable[[Any], bool] | None:
     if isinstance(hint, type) and issubclass(hint, StrEnum):
         words = frozenset(member.value for member in hint)
         return lambda value: type(value) is str and value in words
-    if hint in (int, float, str, bool):
-        return lambda value: _is_plain(value, hint)
-    return None
+    return _QUICK.get(hint) if isinstance(hint, type) else None
+
+
+_QUICK: Mapping[Any, Callable[[Any], bool]] = {
+    int: lambda value: type(value) is int and 0 <= value <= _MOST,
+    float: lambda value: _number_above(value, -_LARGEST),
+    str: lambda value: type(value) is str and len(value) <= _LONGEST_TEXT and value.isprintable(),
+    bool: lambda value: type(value) is bool,
+}
 
 
 def _misfits(value: object, hint: Any, where: str) -> Iterator[str]:

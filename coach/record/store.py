@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import closing, suppress
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from coach.errors import CoachError
 from coach.record.backups import back_up_daily
@@ -225,5 +224,4 @@ def _rows(at: str, after: int, events: Sequence[NewEvent]) -> list[Text]:
     return [(number, at, kind, _json(data)) for number, (kind, data) in enumerate(events, after + 1)]
 
 
-def _json(data: Mapping[str, Any]) -> str:
-    return json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+_json = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode

@@ -189,10 +189,10 @@ def test_a_folder_is_refused(there: Store, tmp_path: Path) -> None:
     assert "Is a directory" in refusal(there, tmp_path)
 
 
-def test_a_file_over_64_megabytes_is_refused_unread(there: Store, tmp_path: Path) -> None:
+def test_a_file_over_256_megabytes_is_refused_unread(there: Store, tmp_path: Path) -> None:
     with (tmp_path / "large.json").open("wb") as file:
         file.truncate(MOST_BYTES + 1)
-    assert "larger than 64 MB" in refusal(there, tmp_path / "large.json")
+    assert "larger than 256 MB" in refusal(there, tmp_path / "large.json")
 
 
 def test_text_that_is_not_utf_8_is_refused_with_its_line(there: Store, tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from support.damaged_records import changed_in_every_way
 from support.small_batches import go
 
 from coach.errors import CoachError
-from coach.record.rows import Tally
+from coach.record.rows import NewEvent, Tally
 from coach.record.store import Store
 from coach.sheets.log_lines import csv_lines, json_lines, log_events
 
@@ -59,7 +59,7 @@ def test_lines_of_json_say_what_the_events_say(store: Store) -> None:
     session = changed_in_every_way(store)
     while session.next() is not None:
         go(session, 1)
-    odd = [
+    odd: list[NewEvent] = [
         ("cut", {"number": 1, "at": "noon", "setting": 7}),
         ("cut", {"number": 2, "board": 'a "b" \\ c', "setting": 0, "mark_mm": -1.5e-07}),
         ("cut", {"text": ', "setting":5', "setting": 5, "none": None, "yes": True, "no": False}),
