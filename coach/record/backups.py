@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 
 from coach.record.chain import CHAINED, fault_in
-from coach.record.files import backups, beside, for_reading
+from coach.record.files import UNREADABLE, backups, beside, for_reading
 from coach.record.refusals import damaged
 
 BACKUPS_KEPT = 14
@@ -78,7 +78,7 @@ def _batches(connection: sqlite3.Connection) -> dict[tuple[str, str], int]:
 
 def _holds_no_more(backup: Path, held: Mapping[tuple[str, str], int]) -> bool:
     """Whether a backup has nothing that the record hasn't; one that can't be read has nothing."""
-    with suppress(sqlite3.Error), closing(for_reading(backup)) as connection:
+    with suppress(*UNREADABLE), closing(for_reading(backup)) as connection:
         return all(count <= held.get(key, -1) for key, count in _batches(connection).items())
     return True
 

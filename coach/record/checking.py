@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, suppress
 from pathlib import Path
 
 from coach.errors import CoachError
-from coach.record.files import beside_the_store
+from coach.record.files import UNREADABLE, beside_the_store
 from coach.record.reader import Reader
 
 
 def damaged_batches(file: Path) -> Iterator[int]:
     """The ids of the batches of which something isn't as it was written; from a connection of its own, so that it may
     be done in any thread. A record that can't be read at all gives none: opening it says so."""
-    with suppress(sqlite3.Error, OSError, CoachError), closing(beside_the_store(file)) as connection:
+    with suppress(*UNREADABLE, OSError, CoachError), closing(beside_the_store(file)) as connection:
         reader = Reader(connection, file)
         for row in reader.batches():
             connection.execute("BEGIN")  # so that what is read is of one moment

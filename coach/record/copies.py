@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import sqlite3
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,7 +15,7 @@ from coach.errors import CoachError
 from coach.names import clean_text
 from coach.record.carving import rows_in
 from coach.record.chain import SEALED_COLUMNS, beginning, fault_in, link, seal
-from coach.record.files import beside, for_reading
+from coach.record.files import UNREADABLE, beside, for_reading
 from coach.record.journal import Journal, forced, journal_of
 from coach.record.json_text import quick_json
 from coach.record.moments import is_moment
@@ -27,8 +27,6 @@ from coach.record.schema import MIGRATIONS, Identity
 TABLES = frozenset({"batches", "events"})
 Row = tuple[int, str, str, str, str]
 """An event as it is stored: number, time, kind, data, link (empty where the schema has none)."""
-Key = tuple[str, str]
-"""What a batch is known by: its name, and when it was started."""
 
 _SMALLEST_ROW = 60  # bytes: the time alone takes 29, a row of an index of its own comes with each
 _CHUNK = 1000
@@ -39,14 +37,21 @@ _PAGE_COUNT = slice(28, 32)  # where a database's first page says how many there
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """What a row of the table of batches says: name, when started, how many events, the last link; and whether its seal
-    is whole."""
+    """What a row of the table of batches says.
+
+    Attributes:
+        events: how many it has.
+        last: the link of the last.
+        sealed: whether its seal is whole, or there was none yet.
+        proven: whether it has a seal that is whole.
+    """
 
     name: str
     started: str
     events: int
     last: str
     sealed: bool
+    proven: bool
 
 
 @dataclass
@@ -106,7 +111,7 @@ def fault_of(file: Path, say: Progress = quiet) -> str | None:
                     raise CoachError(strange)
                 return "a database without batches"
             return strange or _fault_in_rows(connection, say)
-    except sqlite3.Error as error:
+    except UNREADABLE as error:
         return str(error)
 
 
@@ -148,16 +153,15 @@ def _gap_in(connection: sqlite3.Connection, batch: int) -> str | None:
     return None if sense.good == len(events) else f"batch {batch}: {sense.why}"
 
 
-def read_backup(file: Path, called: str, needless: Mapping[Key, int]) -> Copy | None:
+def read_backup(file: Path, called: str, needless: Callable[[Heading], bool]) -> Copy | None:
     """What can be read of a backup, in whatever state it is; None if it is no record of this program's.
 
     The file isn't touched.
 
     Args:
-        needless: the batches that are had whole elsewhere, with how many events; here they are only read where the
-            backup says that it has more.
+        needless: whether a batch is had whole elsewhere, with all that is here; then it isn't read.
     """
-    with suppress(sqlite3.Error), closing(for_reading(file)) as connection:
+    with suppress(*UNREADABLE), closing(for_reading(file)) as connection:
         if Identity.of(connection).strange() is None and _has_tables(connection):
             return _read(connection, file.stat().st_size, called, quiet, needless)
     return None
@@ -230,7 +234,7 @@ def _give_first_page(file: Path, whole: Path) -> None:
 def _read_doubted(file: Path, called: str, whole: Path, say: Progress) -> tuple[Copy, bool]:
     """What can be read, and whether the first page says of the tables what that of a sound record says."""
     size = file.stat().st_size + (beside(file, "-wal").stat().st_size if beside(file, "-wal").exists() else 0)
-    with suppress(sqlite3.Error), closing(sqlite3.connect(_saved(file), isolation_level=None)) as connection:
+    with suppress(*UNREADABLE), closing(sqlite3.connect(_saved(file), isolation_level=None)) as connection:
         connection.execute("PRAGMA cell_size_check = ON")
         if _has_tables(connection):
             return _read(connection, size, called, say), _tables(connection) == _tables_of(whole)
@@ -273,7 +277,11 @@ def _has_tables(connection: sqlite3.Connection) -> bool:
 
 
 def _read(
-    connection: sqlite3.Connection, size: int, called: str, say: Progress, needless: Mapping[Key, int] | None = None
+    connection: sqlite3.Connection,
+    size: int,
+    called: str,
+    say: Progress,
+    needless: Callable[[Heading], bool] | None = None,
 ) -> Copy:
     found = Copy(called)
     most = size // _SMALLEST_ROW
@@ -286,7 +294,7 @@ def _read(
         if heading is not None:
             found.headings[batch] = heading
     columns = ["batch", "number", "at", "kind", "data", "sum" if chained else "''"]
-    skipped = _skipped(found.headings, needless or {})
+    skipped = [batch for batch, heading in found.headings.items() if needless is not None and needless(heading)]
     if skipped and len(skipped) == len(found.headings):
         return Copy(called)
     where = f" AND batch NOT IN ({', '.join(map(str, skipped))})" if skipped else ""
@@ -301,15 +309,6 @@ def _read(
     return found
 
 
-def _skipped(headings: Mapping[int, Heading], needless: Mapping[Key, int]) -> list[int]:
-    """The batches that need not be read."""
-    return [
-        batch
-        for batch, heading in headings.items()
-        if heading.sealed and heading.events <= needless.get((heading.name, heading.started), -1)
-    ]
-
-
 def _heading(row: list[Any], most: int, *, sealed: bool) -> Heading | None:
     if sealed:
         name, started, *_, count, last, stored = row
@@ -319,8 +318,8 @@ def _heading(row: list[Any], most: int, *, sealed: bool) -> Heading | None:
         return None
     if type(count) is not int or not 0 <= count <= most or type(last) is not str:
         count, last, stored = 0, "", None
-    whole = not sealed or seal(*row[:-1]) == stored
-    return Heading(name, started, count, last, whole)
+    whole = sealed and seal(*row[:-1]) == stored
+    return Heading(name, started, count, last, whole or not sealed, whole)
 
 
 def _chain(found: Copy) -> None:
@@ -352,17 +351,17 @@ def _rows(
                 seen.add(row[0])
                 yield row
             continue
-        except sqlite3.Error:
+        except UNREADABLE:
             pass
         for number in range(first, first + _CHUNK):
             if number not in seen:
-                with suppress(sqlite3.Error):
+                with suppress(*UNREADABLE):
                     yield from connection.execute(f"{what} = ?{where}", (number,)).fetchall()
 
 
 def _last_id(connection: sqlite3.Connection, table: str, most: int) -> int:
     """Up to where rows are looked for: the largest id where that can be told and be true, else `most`."""
-    with suppress(sqlite3.Error):
+    with suppress(*UNREADABLE):
         largest = connection.execute(f"SELECT max(id) FROM {table}").fetchone()[0]  # noqa: S608 - ours
         counted = connection.execute(f"SELECT count(*) FROM {table}").fetchone()[0]  # noqa: S608 - ours
         if largest is None or largest == counted:

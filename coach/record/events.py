@@ -30,14 +30,15 @@ from coach.words import Edge, End, Face, Side, Turn
 _MAY_BE_A_KIND = re.compile("[a-z][a-z-]{1,30}")
 
 
-def start_events(job: Job, settings: Settings, unit: str) -> list[NewEvent]:
+def start_events(job: Job, settings: Settings, unit: str, name: str | None = None) -> list[NewEvent]:
     """The events with which a batch begins: its own copy of layouts and shop, what is prepared first, and its settings,
-    decided once."""
+    decided once; and its name, so that the first event can be checked where the batch's row is lost."""
     start = {
         "layouts": [layout_to_json(layout) for layout in job.layouts],
         "shop": shop_to_json(job.shop),
         "unit": unit,
         "topics": list(first_topics(job)),
+        **({} if name is None else {"name": name}),
     }
     return [(START, start), (SETTINGS, settings_to_json(settings))]
 

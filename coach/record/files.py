@@ -10,6 +10,8 @@ from pathlib import Path
 FILE_NAME = "coach.db"
 LOCKED_BYTES = (510, 0x40000002)
 """How many and from where: whoever has a database open holds a lock on one of them."""
+UNREADABLE = (sqlite3.Error, UnicodeDecodeError)
+"""What reading a damaged file ends in; the latter where the library's own message is none."""
 BUSY_SECONDS = 0.25  # a person waits at the screen meanwhile
 
 _BACKUP_NAME = re.compile(r"coach-(\d{8})-\d{6}(?:-\d+)?\.db")

@@ -10,6 +10,7 @@ from typing import Any, Self
 
 from coach.errors import CoachError
 from coach.record.chain import SEALED_COLUMNS, beginning, link
+from coach.record.files import UNREADABLE
 from coach.record.json_text import quick_json
 from coach.record.refusals import damaged_batch, explained
 from coach.record.rows import BatchRow, Event, Leftover, Snapshot, batch_row, leftover
@@ -134,7 +135,7 @@ class Reader:
                 for one in found
                 if one.is_whole() and self._connection.execute(link_of, (batch, one.number)).fetchone() == (one.link,)
             ]
-        except sqlite3.Error:
+        except UNREADABLE:
             return []
 
     def rotten(self, batch: int, found: str) -> CoachError:

@@ -6,7 +6,7 @@ import fcntl
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from coach.errors import CoachError
-from coach.record.copies import Copy, Key, Row, fault_of, read_backup, read_damaged
+from coach.record.copies import Copy, Heading, Row, fault_of, read_backup, read_damaged
 from coach.record.events import tally_of
 from coach.record.exchange import free_name, keep_names
 from coach.record.files import FILE_NAME, LOCKED_BYTES, backups, beside
@@ -194,25 +194,41 @@ def _kept_before(file: Path, work: Path) -> list[Copy]:
 def _all_copies(file: Path, old: Copy, others: list[Copy]) -> tuple[list[Copy], list[Path]]:
     """The copies that are needed, and the backups that can't be read at all.
 
-    Of a backup, batches that the old file has whole aren't needed: nothing can be more than whole.
+    Of a backup, batches aren't needed that the old file, or a newer backup, has whole with the same last event.
     """
-    done = _whole(old)
+    whole = _Whole()
+    whole.take(old)
     found: list[Copy] = []
     unusable = []
     for path in reversed(backups(file)):
-        backup = read_backup(path, _backup_called(path), done)
+        backup = read_backup(path, _backup_called(path), whole.has)
         if backup is None:
             unusable.append(path)
         else:
             found.append(backup)
-            done |= {key: count for key, count in _whole(backup).items() if count > done.get(key, 0)}
+            whole.take(backup)
     return [*found, old, *others], unusable
 
 
-def _whole(copy: Copy) -> dict[Key, int]:
-    """The batches that a copy has whole, with how many events."""
-    headings = [copy.headings[batch] for batch in copy.headings if whole_in(copy, batch)]
-    return {(heading.name, heading.started): heading.events for heading in headings}
+class _Whole:
+    """The batches that copies have whole, by name and beginning."""
+
+    def __init__(self) -> None:
+        self._rows: dict[tuple[str, str], list[Mapping[int, Sequence[Row]]]] = {}
+
+    def take(self, copy: Copy) -> None:
+        """Another copy was read."""
+        for batch, heading in copy.headings.items():
+            if whole_in(copy, batch):
+                self._rows.setdefault((heading.name, heading.started), []).append(copy.rows[batch])
+
+    def has(self, heading: Heading) -> bool:
+        """Whether all that a batch's row speaks of is had, since its last event is."""
+        return heading.sealed and any(
+            row[4] == heading.last
+            for rows in self._rows.get((heading.name, heading.started), ())
+            for row in rows.get(heading.events, ())
+        )
 
 
 def _backup_called(path: Path) -> str:
@@ -251,6 +267,8 @@ def _take_in(store: Store, batch: Salvaged) -> _Taken:
     said += "".join(
         _left_words(why, sum(1 for reason, _ in left if reason == why), have) for why in (GAP, OTHER_COURSE)
     )
+    if batch.unsure:
+        said += "; nothing says that its layouts and shop are as they were written, so look them over"
     if left:
         said += f"; what doesn't count is kept:  coach log lists it under “{name}”"
     return _Taken(f"“{name}”: {said}.", short=short, left_out=len(left))

@@ -11,7 +11,7 @@ from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from coach.errors import CoachError
-from coach.record.files import backups, beside, for_reading
+from coach.record.files import UNREADABLE, backups, beside, for_reading
 
 ELSEWHERE = "choose another folder with --data DIR or COACH_DATA"
 
@@ -25,6 +25,8 @@ def explained(file: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise _explanation(error, file) from error
+    except UnicodeDecodeError as error:
+        raise damaged(file, "names that are no text") from error
     except OSError as error:
         if error.errno in _NO_ROOM:
             raise _full(file) from error
@@ -113,7 +115,7 @@ def damaged_batch(file: Path, name: str, found: str) -> CoachError:
 
 
 def _quick_check(file: Path) -> str | None:
-    with suppress(sqlite3.Error), closing(for_reading(file)) as connection:
+    with suppress(*UNREADABLE), closing(for_reading(file)) as connection:
         finding = str(connection.execute("PRAGMA quick_check(1)").fetchone()[0])
         return None if finding == "ok" else finding.splitlines()[-1]
     return None

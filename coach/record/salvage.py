@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 from coach.record.chain import beginning, link
@@ -36,15 +37,12 @@ class Part:
         return self.copy.rows.get(self.batch, {})
 
     def genuine_heading(self) -> Heading | None:
-        """Its row, if the first event's link, or its seal, says that name and beginning are as they were written."""
+        """Its row, if its seal, or the first event's link, says that name and beginning are as they were written."""
         heading = self.heading
-        if heading is None:
-            return None
-        before = beginning(heading.name, heading.started)
-        first = self.rows.get(1, ())
-        if any(_follows(before, row) for row in first) or (heading.sealed and not first):
+        if heading is None or heading.proven:
             return heading
-        return None
+        before = beginning(heading.name, heading.started)
+        return heading if any(_follows(before, row) for row in self.rows.get(1, ())) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +55,7 @@ class Salvaged:
         sources: which copies that run comes from, in words, in the order in which they are needed.
         leftovers: what else can be read and was written, each with why it isn't in the run.
         known: how many events it had, as far as is known.
+        unsure: whether nothing says that its first event is as it was written.
         latest: tells which batch was worked on last.
     """
 
@@ -66,6 +65,7 @@ class Salvaged:
     sources: tuple[str, ...]
     leftovers: tuple[tuple[str, Row], ...]
     known: int
+    unsure: bool
     latest: int
 
     @property
@@ -87,7 +87,7 @@ def whole_in(copy: Copy, batch: int) -> bool:
     """Whether a batch is in a copy just as it was written, up to its last event."""
     part = Part(copy, batch)
     heading = part.genuine_heading()
-    if heading is None or not heading.sealed or not heading.last:
+    if heading is None or not heading.last:
         return False
     before, number = beginning(heading.name, heading.started), 0
     while number < heading.events:
@@ -156,9 +156,12 @@ class _Node:
 def _salvaged(group: Sequence[Part]) -> Salvaged:
     heading = next((found for part in group if (found := part.genuine_heading()) is not None), None)
     doubted = next((part.heading for part in group if part.heading is not None), None)
-    run = _longest_course(group, None if heading is None else beginning(heading.name, heading.started))
+    known: tuple[str, str] | None = None if heading is None else (heading.name, heading.started)
+    if known is None:
+        known = next((told for part in group for row in part.rows.get(1, ()) if (told := _told_by(row))), None)
+    run = _longest_course(group, None if known is None else beginning(*known))
     rows = tuple(node.row for node in run)
-    name, started = _named(heading, doubted, rows)
+    name, started = _named(known, doubted, rows)
     counts = [part.heading.events for part in group if part.heading is not None and part.heading.sealed]
     left = tuple(_leftovers(group, rows))
     numbers = [row[0] for why, row in left if why == GAP]
@@ -169,6 +172,7 @@ def _salvaged(group: Sequence[Part]) -> Salvaged:
         _sources(run),
         left,
         max([len(rows), *counts, *numbers]),
+        bool(rows) and known is None,
         max((part.copy.latest.get(part.batch, 0) for part in group), default=0),
     )
 
@@ -245,17 +249,24 @@ def _leftovers(group: Sequence[Part], run: Sequence[Row]) -> Iterator[tuple[str,
                     yield (OTHER_COURSE if number <= len(run) else GAP), row
 
 
-def _named(heading: Heading | None, doubted: Heading | None, rows: Sequence[Row]) -> tuple[str | None, str | None]:
-    """Name and beginning: as the batch's own row says, else as they can be told from the first event."""
-    if heading is not None:
-        return heading.name, heading.started
-    if not rows:
-        return (None, None) if doubted is None else (doubted.name, doubted.started)
-    started = rows[0][1]
-    guess = _after_layouts(rows[0])
-    if doubted is not None and not _follows(beginning(guess, started), rows[0]):
+def _named(
+    known: tuple[str, str] | None, doubted: Heading | None, rows: Sequence[Row]
+) -> tuple[str | None, str | None]:
+    """Name and beginning: as they are known, else as they can be read."""
+    if known is not None:
+        return known
+    if doubted is not None:
         return doubted.name, doubted.started
-    return guess, started
+    return (_after_layouts(rows[0]), rows[0][1]) if rows else (None, None)
+
+
+def _told_by(row: Row) -> tuple[str, str] | None:
+    """Name and beginning of a batch by its first event, if that then follows from them."""
+    names = [_after_layouts(row)]
+    with suppress(ValueError):
+        own = quick_json(row[3]).get("name")
+        names += [own] if isinstance(own, str) else []
+    return next(((name, row[1]) for name in names if _follows(beginning(name, row[1]), row)), None)
 
 
 def _after_layouts(row: Row) -> str:

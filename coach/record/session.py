@@ -299,8 +299,9 @@ def _quiet_place(events: Sequence[Event], at_most: int) -> int:
 
 def start(store: Store, name: str, job: Job, settings: Settings, unit: Unit) -> Session:
     """A new batch of that name; CoachError if the name is taken or can't be one."""
-    events = start_events(job, settings, unit)
-    row = store.start(checked_name(name), events, Tally(job.cuts, 0, job.cuts, finished=False))
+    called = checked_name(name)
+    events = start_events(job, settings, unit, called)
+    row = store.start(called, events, Tally(job.cuts, 0, job.cuts, finished=False))
     return Session(store, row)
 
 

@@ -40,7 +40,7 @@ _SETTINGS: Shape = {
     "rigs?": list[int],
 }
 _BY_KIND: Mapping[str, Shape] = {
-    START: {"layouts": list[Layout], "shop": Shop, "unit": Unit, "topics?": list[str]},
+    START: {"layouts": list[Layout], "shop": Shop, "unit": Unit, "topics?": list[str], "name?": str},
     SETTINGS: _SETTINGS,
     RETURN: {},
     UNDO: {"number": int, "of": str, "reason?": str},

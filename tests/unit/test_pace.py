@@ -59,9 +59,10 @@ def cuts_until(session: Session, *, same_board: bool) -> list[Step]:
 
 
 def logged(session: Session) -> list[tuple[str, object]]:
-    """What the log holds, without the times and without which key wrote it."""
+    """What the log holds, without the times, the batch's name, and which key wrote it."""
     return [
-        (event.kind, {name: value for name, value in event.data.items() if name != "key"}) for event in session.events
+        (event.kind, {name: value for name, value in event.data.items() if name not in ("key", "name")})
+        for event in session.events
     ]
 
 

@@ -30,8 +30,8 @@ pytestmark = pytest.mark.usefixtures("home")
 
 
 def told(session: Session) -> list[tuple[str, object]]:
-    """What a batch's events say."""
-    return [(event.kind, event.data) for event in session.events]
+    """What a batch's events say, but for its name."""
+    return [(event.kind, {**event.data, "name": None}) for event in session.events]
 
 
 def at_cut(session: Session, done: int = 0) -> None:
