@@ -7,10 +7,12 @@ import codecs
 import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from coach import __version__
+from coach.clean import clean_lines
 from coach.commands import WRONG_COMMAND, WRONG_INPUT
 from coach.errors import CoachError
 
@@ -18,8 +20,13 @@ _SPELLED = {"“": '"', "”": '"', "’": "'", "−": "-", "…": ".", "°": " 
 
 
 class _Parser(argparse.ArgumentParser):
+    def _print_message(self, message: str, file: Any = None) -> None:
+        """As ever, but what can't be written isn't passed over."""
+        if message and (target := file or sys.stderr) is not None:
+            target.write(message)
+
     def error(self, message: str) -> NoReturn:
-        self.exit(WRONG_COMMAND, f"{self.prog}: {message}; see {self.prog} --help\n")
+        self.exit(WRONG_COMMAND, clean_lines(f"{self.prog}: {message}; see {self.prog} --help") + "\n")
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -180,9 +187,28 @@ def entry() -> NoReturn:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         code = WRONG_INPUT
+    except OSError as error:
+        # Whatever else can't be read or written is told where it is met, so this is what is printed.
+        code = WRONG_INPUT
+        with suppress(OSError):
+            print(f"coach: what is to be printed can't be written: {error.strerror}", file=sys.stderr, flush=True)  # noqa: T201
+        _forget_output()
     except KeyboardInterrupt:
         code = 130
+    try:
+        sys.stderr.flush()
+    except (AttributeError, OSError):
+        code = code or WRONG_INPUT
+        _forget_output()
     sys.exit(code)
+
+
+def _forget_output() -> None:
+    """What is left to be written goes nowhere, so that the end of the program doesn't try once more."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(AttributeError, OSError, ValueError):
+            os.dup2(nowhere, stream.fileno())
 
 
 def _spelled(error: UnicodeError) -> tuple[str, int]:

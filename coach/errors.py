@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from coach.clean import clean_all
+
 
 class CoachError(Exception):
     """Something that a person can put right, said in words that help.
 
     Attributes:
-        problems: one message each, whole sentences or `where: what`, never empty.
+        problems: one message each, whole sentences or `where: what`, never empty; as they may be printed
+            (`coach.clean`).
     """
 
     def __init__(self, *problems: str) -> None:
+        problems = clean_all(problems)
         super().__init__("\n".join(problems))
         self.problems: tuple[str, ...] = problems
 

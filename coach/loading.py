@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from coach import places
+from coach.clean import shown_path
 from coach.errors import CoachError
 from coach.joint.advice import Advice, advice, jig_advice
 from coach.joint.files import Mistaken, Written, read_layout
@@ -46,7 +47,7 @@ def load_shop(given: Path | None, unit: Unit) -> Shop:
     except (FileNotFoundError, NotADirectoryError):
         return read_shop(places.sample_layouts_folder() / SAMPLE_SHOPS[unit], sample=True)
     except OSError as error:
-        raise CoachError(f"{own}: can't be read: {error.strerror}") from None
+        raise CoachError(f"{shown_path(own)}: can't be read: {error.strerror}") from None
     return read_shop(own)
 
 
@@ -82,7 +83,7 @@ def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None, *, s
         against = problems(written.layout, jig.slope, kerf, show, wide_leads=jig.wide_leads)
         impossible += [f"{written.where(problem)}: {problem.text}" for problem in against]
         given = advice(written.layout, jig.slope, kerf, jig.thickness_mm, show, wide_leads=jig.wide_leads)
-        notes += [(str(path), note) for note in given]
+        notes += [(shown_path(path), note) for note in given]
     for one in shop.jigs:
         given = jig_advice(
             one.length_mm,
@@ -105,7 +106,7 @@ def load(paths: Sequence[Path], shop_path: Path | None, units: Unit | None, *, s
     except CoachError as error:
         if isinstance(error, OutOfReachError):
             error = CoachError(*error.problems, *_ways_out(job, show, unit))
-        said = error.at(str(paths[0])) if len(paths) == 1 else error
+        said = error.at(shown_path(paths[0])) if len(paths) == 1 else error
         raise CoachError(*said.problems, *whose) from None
     return Loaded(job, settings, unit, tuple(notes))
 
@@ -134,9 +135,8 @@ def _clashes(found: Sequence[tuple[Path, Written]]) -> list[str]:
     for path, written in found:
         name = written.layout.name
         if name in first:
-            said = (
-                f'"{name}" is also the name of {first[name]}; expected each layout once, and a name of its own for each'
-            )
+            other = shown_path(first[name])
+            said = f'"{name}" is also the name of {other}; expected each layout once, and a name of its own for each'
             wrong.append(f"{written.root.where('name')}: {said}")
         first.setdefault(name, path)
     boards = sum(part.boards + part.spares for _, written in found for part in written.layout.parts)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from coach.clean import shown_path
 from coach.errors import CoachError
 
 DATA_VARIABLE = "COACH_DATA"
@@ -55,7 +56,7 @@ def remembered_file() -> Path:
 
 def where_a_shop_goes() -> str:
     """What to do to have one's own shop used."""
-    return f"measure your own saw, fence and jig and save them as {shop_file()}, or name a file with --shop"
+    return f"measure your own saw, fence and jig and save them as {shown_path(shop_file())}, or name a file with --shop"
 
 
 def user_layouts_folder() -> Path:
@@ -76,7 +77,7 @@ def _first_folder(*candidates: Path) -> Path:
     for folder in candidates:
         if folder.is_dir():
             return folder
-    looked = " nor ".join(str(folder) for folder in candidates)
+    looked = " nor ".join(map(shown_path, candidates))
     raise CoachError(f"the sample layouts are missing: there is neither {looked}; install coach again")
 
 
@@ -85,5 +86,5 @@ def _absolute(folder: Path, where: str) -> Path:
         return folder.expanduser().absolute()
     except RuntimeError as error:
         raise CoachError(
-            f"{where}: {folder}: no home folder is known for “{folder.parts[0]}”; write the full path"
+            f"{where}: {shown_path(folder)}: no home folder is known for “{folder.parts[0]}”; write the full path"
         ) from error

@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from coach import places
+from coach.clean import shown_path
+from coach.plain_files import read_bytes
 
 if TYPE_CHECKING:
     from coach.tables import Table
@@ -86,7 +88,7 @@ def read_preferences(path: Path | None = None) -> Preferences:
         return Preferences()
     from coach.tables import read_source  # most people have no such file, and resuming is quicker without
 
-    return parse_preferences(str(file), read_source(file))
+    return parse_preferences(shown_path(file), read_source(file))
 
 
 def parse_preferences(name: str, text: str) -> Preferences:
@@ -198,8 +200,7 @@ class Remembered(NamedTuple):
 def recall() -> Remembered:
     """What was remembered last; nothing where that can't be read."""
     try:
-        with places.remembered_file().open("rb") as file:
-            found = json.loads(file.read(MOST_REMEMBERED_BYTES))
+        found = json.loads(read_bytes(places.remembered_file(), MOST_REMEMBERED_BYTES))
     except (OSError, ValueError, RecursionError):
         return Remembered()
     if not isinstance(found, dict):

@@ -10,9 +10,11 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeVar
 
+from coach.clean import shown_path
 from coach.errors import CoachError
 from coach.lengths import parse_length, parse_slope
 from coach.names import clean_text
+from coach.plain_files import read_bytes
 from coach.toml_lines import Key, key_lines
 
 MOST_BYTES = 1_000_000
@@ -26,21 +28,20 @@ _UNQUOTED = re.compile(r"\s*[\w.\-]+\s*=\s*([0-9.][^\"'#]*?[a-z°\"'/:][^#]*?)\s
 def read_source(path: Path) -> str:
     """The text of `path`, at most 1 MB of UTF-8; CoachError if it can't be had."""
     try:
-        with path.open("rb") as file:
-            raw = file.read(MOST_BYTES + 1)
+        raw = read_bytes(path, MOST_BYTES + 1)
     except FileNotFoundError:
-        raise CoachError(f"{path}: no such file") from None
+        raise CoachError(f"{shown_path(path)}: no such file") from None
     except IsADirectoryError:
-        raise CoachError(f"{path}: this is a folder; expected a TOML file") from None
+        raise CoachError(f"{shown_path(path)}: this is a folder; expected a TOML file") from None
     except OSError as error:
-        raise CoachError(f"{path}: can't be read: {error.strerror}") from None
+        raise CoachError(f"{shown_path(path)}: can't be read: {error.strerror}") from None
     if len(raw) > MOST_BYTES:
-        raise CoachError(f"{path}: larger than 1 MB; expected a small TOML file")
+        raise CoachError(f"{shown_path(path)}: larger than 1 MB; expected a small TOML file")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
-        raise CoachError(f"{path}, line {line}: not UTF-8 text; save the file as UTF-8") from None
+        raise CoachError(f"{shown_path(path)}, line {line}: not UTF-8 text; save the file as UTF-8") from None
 
 
 class Table:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import argparse
 import os
-import shlex
 import sys
+import tempfile
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from coach.clean import arguments, shown_path
 from coach.commands import DONE
 from coach.errors import CoachError
 
@@ -38,7 +40,7 @@ def fit_command(options: argparse.Namespace) -> int:
     try:
         found = fit(written, shop, saying.length)
     except CoachError as error:
-        raise error.at(str(options.layout)) from None
+        raise error.at(shown_path(options.layout)) from None
     out = printer()
     for line in fit_lines(found, saying):
         out.print(line, soft_wrap=True)
@@ -46,7 +48,7 @@ def fit_command(options: argparse.Namespace) -> int:
         print("nothing was written; --write FILE saves the fitted layout")  # noqa: T201
     else:
         write_new(options.write, [found.text])
-        print(f"written; try it:  coach check {shlex.quote(str(options.write))}")  # noqa: T201
+        print(f"written; try it:  coach check {arguments(options.write)}")  # noqa: T201
     return DONE
 
 
@@ -64,13 +66,17 @@ def family_command(options: argparse.Namespace) -> int:
     shop = load_shop(options.shop, unit)
     saying = Saying(unit, shop.fence.graduation)
     files = _new_files(options.write, len(family.drawers))
-    found = propose(family, shop, saying.length, seconds=options.seconds, say=_progress)
+    try:
+        found = propose(family, shop, saying.length, seconds=options.seconds, say=_progress)
+    except BaseException:
+        _leave_no_empty(options.write)
+        raise
     out = printer()
     for line in family_lines(family, found, shop, saying):
         out.print(line, soft_wrap=True)
     if files:
         _write_all(options.write, dict(zip(files, found.texts, strict=True)))
-        names = " ".join(shlex.quote(str(file)) for file in files)
+        names = arguments(*files)
         print(f"written; to cut them all in one batch:  coach run {names}")  # noqa: T201
     else:
         print("nothing was written; --write DIR saves the layouts")  # noqa: T201
@@ -97,18 +103,34 @@ def _new_files(folder: Path | None, count: int) -> list[Path]:
     files = [folder / f"drawer-{number}.toml" for number in range(1, count + 1)]
     there = [file for file in files if os.path.lexists(file)]
     if there:
-        raise CoachError(f"{there[0]}: there is such a file already; nothing was written. Choose another folder")
+        found = shown_path(there[0])
+        raise CoachError(f"{found}: there is such a file already; nothing was written. Choose another folder")
+    _make(folder)
     return files
+
+
+def _make(folder: Path) -> None:
+    """The folder, which can be written to; CoachError if that can't be."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        tempfile.TemporaryFile(dir=folder).close()
+    except OSError as error:
+        said = f"{shown_path(folder)}: can't be made a folder that files can be written to: {error.strerror}"
+        raise CoachError(f"{said}; nothing was written") from error
+
+
+def _leave_no_empty(folder: Path | None) -> None:
+    """Takes the folder away again if nothing came to stand in it."""
+    if folder is not None:
+        with suppress(OSError):
+            folder.rmdir()
 
 
 def _write_all(folder: Path, texts: Mapping[Path, str]) -> None:
     """Writes all of the files or none."""
     from coach.record.exchange import write_new
 
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise CoachError(f"{folder}: can't be made a folder: {error.strerror}; nothing was written") from error
+    _make(folder)
     done: list[Path] = []
     try:
         for file, text in texts.items():

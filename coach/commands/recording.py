@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import shlex
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from coach.clean import arguments, batch_option, shown_path
 from coach.commands import DONE
 from coach.errors import CoachError
 
@@ -50,7 +50,8 @@ def export_command(options: argparse.Namespace) -> int:
     with opened_to_read(data_folder(options.data)) as store:
         row = _named(store, options.batch)
         write_new(options.file, export_batch(store, row))
-    print(f"“{row.name}” is in {options.file}; on the other computer:  coach import {shlex.quote(str(options.file))}")  # noqa: T201
+    how = f"on the other computer:  coach import {arguments(options.file)}"
+    print(f"“{row.name}” is in {shown_path(options.file)}; {how}")  # noqa: T201
     return DONE
 
 
@@ -64,7 +65,7 @@ def import_command(options: argparse.Namespace) -> int:
 
     with Store.open(data_folder(options.data), anew=options.new_record) as store, progress_bar() as say, uncollected():
         row = import_batch(store, options.file, name=options.batch, say=say)
-    how = "finished" if row.finished else f"carry it on:  coach run --batch {shlex.quote(row.name)}"
+    how = "finished" if row.finished else f"carry it on:  coach run {batch_option(row.name)}"
     print(f"“{row.name}” is in the record: {row.cuts_done} of {row.cuts} cuts done; {how}")  # noqa: T201
     return DONE
 
@@ -94,4 +95,4 @@ def _named(store: Reader, name: str) -> BatchRow:
 def no_such_batch(name: str, names: Sequence[str]) -> str:
     """Says that there is no batch of that name, and which there are."""
     known = ", ".join(f"“{known}”" for known in names[:5]) or "none yet"
-    return f"there is no batch called “{name}”; in the record: {known}"
+    return f"there is no batch called “{shown_path(name)}”; in the record: {known}"

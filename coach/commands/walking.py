@@ -5,11 +5,11 @@ from __future__ import annotations
 import argparse
 import gc
 import io
-import shlex
 import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from coach.clean import arguments, batch_option
 from coach.commands import DONE, WRONG_COMMAND, WRONG_INPUT
 from coach.commands.recording import no_such_batch
 from coach.commands.uncollected import uncollected
@@ -67,7 +67,7 @@ def _carried_on(store: Store, name: str) -> Session:
     if row is not None:
         return Session(store, row)
     if store.batch_named(name) is not None:
-        raise CoachError(f"the batch “{name}” is finished; coach log {shlex.quote(name)} shows it")
+        raise CoachError(f"the batch “{name}” is finished; coach log {arguments(name)} shows it")
     raise CoachError(no_such_batch(name, [row.name for row in store.batches() if not row.finished]))
 
 
@@ -90,12 +90,12 @@ def _started(store: Store, options: argparse.Namespace) -> tuple[Session, tuple[
     elif options.smallest_first and not session.walker.settings.smallest_first:
         other = "with the largest mark first"
     if other is not None:
-        files = " ".join(shlex.quote(str(path)) for path in options.layouts)
+        files = arguments(*options.layouts)
         order = " --smallest-first" if options.smallest_first else ""
         raise CoachError(
             f"a batch called “{name}” is under way {other}.\n"
-            f"Carry it on:  coach run --batch {shlex.quote(name)}\n"
-            f"Or start another:  coach run {files}{order} --batch {shlex.quote(free_name(store, asked))}"
+            f"Carry it on:  coach run {batch_option(name)}\n"
+            f"Or start another:  coach run{order} {batch_option(free_name(store, asked))} {files}"
         )
     return session, notes
 

@@ -9,6 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from coach.clean import shown_path
 from coach.errors import CoachError
 from coach.joint.layout import MOST_BOARDS, MOST_TAILS, EndLayout, Groove, Layout, Part
 from coach.joint.limits import Problem
@@ -69,7 +70,7 @@ def read_layout(path: Path) -> Written:
         Mistaken: with every mistake in how it is written.
         CoachError: it can't be read as TOML at all.
     """
-    return _written(str(path), read_source(path))
+    return _written(shown_path(path), read_source(path))
 
 
 def parse_layout(name: str, text: str) -> Layout:

@@ -8,6 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from coach.clean import shown_path
 from coach.joint.layout import MOST_BOARDS
 from coach.lengths import Unit
 from coach.tables import Table, read_source, shown
@@ -71,7 +72,7 @@ class Family:
 
 def read_family(path: Path) -> Family:
     """The family in the file at `path`; CoachError with every mistake in it."""
-    return parse_family(str(path), read_source(path))
+    return parse_family(shown_path(path), read_source(path))
 
 
 def parse_family(name: str, text: str) -> Family:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import json
 import os
-import shlex
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
+from glob import escape
 from pathlib import Path
 from typing import Any, BinaryIO
 
 from coach import __version__
+from coach.clean import arguments, batch_option, shown_path
 from coach.errors import CoachError
 from coach.names import clean_text
+from coach.plain_files import read_bytes
 from coach.record.events import tally_of
 from coach.record.json_text import shown, strict_json
 from coach.record.moments import is_moment
@@ -59,24 +61,78 @@ def write_new(file: Path, lines: Iterable[str]) -> None:
     Raises:
         CoachError: there is a file of that name already, or it can't be written; then there is none.
     """
+    if not file.name or file.is_dir():
+        raise CoachError(f"{shown_path(file)}: this is a folder; expected the name of a new file; nothing was written")
+    _refuse_existing(file)
+    try:
+        _clear_abandoned(file)
+        try:
+            _write_unnamed(file, lines)
+        except _NamelessError:
+            _write_part(file, lines)
+        keep_names(file.parent)
+    except FileExistsError:
+        _refuse_existing(file)
+    except OSError as error:
+        raise CoachError(f"{shown_path(file)}: can't be written: {error.strerror}; nothing was written") from error
+
+
+class _NamelessError(Exception):
+    """The file system has no files without a name."""
+
+
+def _write_unnamed(file: Path, lines: Iterable[str]) -> None:
+    """Writes a file that gets its name once it is whole, so that a kill leaves nothing."""
+    kind = getattr(os, "O_TMPFILE", None)
+    try:
+        if kind is None:
+            raise _NamelessError
+        descriptor = os.open(file.parent, kind | os.O_WRONLY, 0o666)
+    except OSError as error:
+        raise _NamelessError from error
+    with os.fdopen(descriptor, "wb") as target:
+        _write(target, lines)
+        folder = os.open(file.parent, os.O_RDONLY)
+        try:
+            os.link(f"/proc/self/fd/{descriptor}", file, src_dir_fd=folder, follow_symlinks=True)
+        except FileNotFoundError as error:  # no /proc
+            raise _NamelessError from error
+        finally:
+            os.close(folder)
+
+
+def _write_part(file: Path, lines: Iterable[str]) -> None:
     part = file.with_name(f".{file.name[:100]}.{os.getpid()}.part")
     try:
+        with part.open("xb") as target:
+            _write(target, lines)
         _refuse_existing(file)
-        try:
-            with part.open("xb") as target:
-                _write(target, lines)
-            _refuse_existing(file)
-            part.replace(file)
-        finally:
+        part.replace(file)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _clear_abandoned(file: Path) -> None:
+    """Takes away what a process that was killed has left half written under this name."""
+    for part in file.parent.glob(f".{escape(file.name[:100])}.*.part"):
+        process = part.name.split(".")[-2]
+        if process.isdecimal() and not _runs(int(process)):
             part.unlink(missing_ok=True)
-        keep_names(file.parent)
-    except OSError as error:
-        raise CoachError(f"{file}: can't be written: {error.strerror}; nothing was written") from error
+
+
+def _runs(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def _refuse_existing(file: Path) -> None:
     if os.path.lexists(file):
-        raise CoachError(f"{file}: there is such a file already; nothing was written. Choose another name")
+        raise CoachError(f"{shown_path(file)}: there is such a file already; nothing was written. Choose another name")
 
 
 def _write(target: BinaryIO, lines: Iterable[str]) -> None:
@@ -107,7 +163,7 @@ def import_batch(store: Store, source: Path | str, *, name: str | None, say: Pro
         CoachError: the file can't be read, is not what `export_batch` writes, or its events make no batch; the name is
             taken. Nothing was written.
     """
-    called = str(source) if isinstance(source, Path) else "the text"
+    called = shown_path(source) if isinstance(source, Path) else "the text"
     try:
         say("reading", 0.0)
         text = _read(source) if isinstance(source, Path) else source
@@ -120,10 +176,10 @@ def import_batch(store: Store, source: Path | str, *, name: str | None, say: Pro
         raise error.at(called) from error
     wanted = checked_name(head["batch"] if name is None else name)
     if store.batch_named(wanted) is not None:
-        other = shlex.quote(free_name(store, wanted))
+        other = batch_option(free_name(store, wanted))
         raise CoachError(
             f"{called}: a batch called “{wanted}” is in the record already; nothing was imported. "
-            f"Give it another name:  coach import {shlex.quote(called)} --batch {other}"
+            f"Give it another name:  coach import {other} {arguments(source)}"
         )
     say("writing", 0.75)
     return store.take_in(wanted, head["started"], events, tally)
@@ -140,8 +196,7 @@ def free_name(store: Store, name: str) -> str:
 
 def _read(file: Path) -> str:
     try:
-        with file.open("rb") as source:
-            raw = source.read(MOST_BYTES + 1)
+        raw = read_bytes(file, MOST_BYTES + 1)
     except OSError as error:
         raise CoachError(f"can't be read: {error.strerror}; expected {_MADE}") from error
     if len(raw) > MOST_BYTES:

@@ -50,5 +50,5 @@ def backups(file: Path) -> list[Path]:
     folder = file.parent / "backups"
     if not folder.is_dir():
         return []
-    found = (path for path in folder.iterdir() if _BACKUP_NAME.fullmatch(path.name))
+    found = (path for path in folder.iterdir() if _BACKUP_NAME.fullmatch(path.name) and path.is_file())
     return sorted(found, key=lambda path: path.stem)

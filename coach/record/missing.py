@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import os
 import re
-import shlex
 from datetime import datetime
 from pathlib import Path
 
+from coach.clean import shell_word, shown_path
 from coach.errors import CoachError
 from coach.record.files import backups, beside
 
@@ -17,7 +17,7 @@ _DAY = re.compile(r"coach-(\d{4})(\d\d)(\d\d)-")
 
 def kept_copies(file: Path) -> list[Path]:
     """The damaged records that a recovery, or a new beginning, has kept beside `file`, oldest first."""
-    return sorted(file.parent.glob("coach-damaged-*.db"))
+    return sorted(path for path in file.parent.glob("coach-damaged-*.db") if path.is_file())
 
 
 def is_missing(file: Path) -> bool:
@@ -51,9 +51,9 @@ def refuse_missing(file: Path) -> None:
         day = _DAY.match(older[-1].name)
         when = f", the latest of {'-'.join(day.groups())}" if day else ""
         traces.append(f"{len(older)} backup{'' if len(older) == 1 else 's'}{when}")
-    folder = shlex.quote(str(file.parent))
+    folder = shell_word(file.parent)
     raise CoachError(
-        f"{file}: the record {found}, but {' and '.join(traces)} can be read; nothing was changed. "
+        f"{shown_path(file)}: the record {found}, but {' and '.join(traces)} can be read; nothing was changed. "
         f"Bring the batches back:  coach recover --data {folder}   "
         f"Or start with an empty record, and keep what is there beside it:  coach --new-record --data {folder}"
     )
@@ -67,7 +67,9 @@ def make_way(file: Path, at: datetime) -> None:
         OSError: for `explained`.
     """
     if file.exists() and file.stat().st_size:
-        raise CoachError(f"{file}: there is a record here; --new-record is for a folder where it is missing")
+        raise CoachError(
+            f"{shown_path(file)}: there is a record here; --new-record is for a folder where it is missing"
+        )
     kept = kept_name(file, at)
     for suffix in LOGS:
         if beside(file, suffix).exists():

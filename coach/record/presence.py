@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from coach.clean import shown_path
 from coach.record.files import beside
 
 Identity = tuple[int, int]
@@ -34,9 +35,9 @@ class Presence:
                 continue
             now = _identity(path)
             if now is None:
-                return f"{path} is no longer there"
+                return f"{shown_path(path)} is no longer there"
             if now != known:
-                return f"{path} is another file than the one that was opened"
+                return f"{shown_path(path)} is another file than the one that was opened"
         return None
 
 

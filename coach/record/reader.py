@@ -8,6 +8,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
+from coach.clean import shown_path
 from coach.errors import CoachError
 from coach.record.chain import SEALED_COLUMNS, beginning, link
 from coach.record.files import UNREADABLE
@@ -61,7 +62,7 @@ class Reader:
         """
         found = self._batches("WHERE id = ?", id)
         if not found:
-            raise CoachError(f"{self._file}: there is no batch {id} in this record")
+            raise CoachError(f"{shown_path(self._file)}: there is no batch {id} in this record")
         return found[0]
 
     def batch_named(self, name: str) -> BatchRow | None:

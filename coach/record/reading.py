@@ -14,7 +14,7 @@ from pathlib import Path
 from coach.record.files import FILE_NAME, beside, for_reading
 from coach.record.missing import refuse_missing
 from coach.record.reader import Reader
-from coach.record.refusals import explained
+from coach.record.refusals import explained, refuse_odd
 from coach.record.rows import now
 from coach.record.schema import MIGRATIONS, connect, version_of
 from coach.record.store import Store
@@ -29,6 +29,7 @@ def opened_to_read(folder: Path, *, clock: Callable[[], datetime] = now) -> Iter
         CoachError: as `Store.open`.
     """
     file = folder / FILE_NAME
+    refuse_odd(file)
     if not _is_read_only(file):
         with Store.open(folder, clock=clock) as store:
             yield store

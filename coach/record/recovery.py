@@ -13,6 +13,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import BinaryIO
 
+from coach.clean import shown_path
 from coach.errors import CoachError
 from coach.record.copies import Copy, Heading, Row, fault_of, read_backup, read_damaged
 from coach.record.events import tally_of
@@ -23,7 +24,7 @@ from coach.record.kinds import START
 from coach.record.missing import LOGS, kept_copies, kept_name
 from coach.record.progress import Progress, quiet
 from coach.record.proving import sense_of
-from coach.record.refusals import explained, refuse_read_only
+from coach.record.refusals import explained, refuse_odd, refuse_read_only
 from coach.record.rows import Event, Tally
 from coach.record.salvage import GAP, OTHER_COURSE, Salvaged, put_together, whole_in
 from coach.record.store import Store
@@ -84,11 +85,14 @@ def recover(folder: Path, *, clock: Callable[[], datetime], say: Progress = quie
     """
     file = folder / FILE_NAME
     with explained(file), ExitStack() as stack:
+        refuse_odd(file)
         refuse_read_only(file)
         there = file.exists()
         traces = backups(file) or kept_copies(file) or any(beside(file, suffix).exists() for suffix in LOGS)
         if not there and not traces:
-            raise CoachError(f"{file}: there is no record here and no backup of one; name its folder with --data DIR")
+            raise CoachError(
+                f"{shown_path(file)}: there is no record here and no backup of one; name its folder with --data DIR"
+            )
         kept = _kept_name(file, clock())
         held = stack.enter_context(_held_alone(file)) if there else None
         work = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix=_WORK, dir=folder)))
@@ -110,10 +114,10 @@ def recover(folder: Path, *, clock: Callable[[], datetime], say: Progress = quie
             rows = store.batches()
         _swap(file, work / "new" / FILE_NAME, kept)
     used = tuple(path for path in backups(file) if any(_backup_called(path) in batch.sources for batch in found))
-    lines = [f"{file}: {fault}."]
+    lines = [f"{shown_path(file)}: {fault}."]
     if there:
-        lines.append(f"The old file is kept as {kept.name}, unchanged.")
-    lines += [f"The backup {path.name} can't be used." for path in unusable]
+        lines.append(f"The old file is kept as {shown_path(kept.name)}, unchanged.")
+    lines += [f"The backup {shown_path(path.name)} can't be used." for path in unusable]
     if not backups(file):
         lines.append("There is no backup to take from.")
     lines += [one.line for one in told] or ["Nothing could be read: the new record is empty."]
@@ -146,7 +150,7 @@ def _held_alone(file: Path) -> Iterator[BinaryIO]:
             fcntl.lockf(held, fcntl.LOCK_EX | fcntl.LOCK_NB, *LOCKED_BYTES)
         except (BlockingIOError, PermissionError) as error:
             raise CoachError(
-                f"{file}: another window has the record open; nothing was changed. Close it and try again"
+                f"{shown_path(file)}: another window has the record open; nothing was changed. Close it and try again"
             ) from error
         for left in file.parent.glob(f"{_WORK}*"):
             shutil.rmtree(left, ignore_errors=True)
@@ -173,7 +177,7 @@ def _fault(file: Path, copy: Path, say: Progress) -> str | None:
     try:
         fault = fault_of(copy, say)
     except CoachError as error:
-        raise error.at(str(file)) from error
+        raise error.at(shown_path(file)) from error
     return None if fault is None else f"it is damaged ({fault})"
 
 
@@ -232,13 +236,13 @@ class _Whole:
 
 
 def _backup_called(path: Path) -> str:
-    return f"the backup {path.name}"
+    return f"the backup {shown_path(path.name)}"
 
 
 def _refuse_sound(file: Path, found: list[Salvaged]) -> None:
     """CoachError if the record is sound and nothing more than it holds was found."""
     if all(batch.sources == (OLD_FILE,) and not batch.leftovers for batch in found):
-        raise CoachError(f"{file}: the record is sound: nothing to recover, and nothing was changed")
+        raise CoachError(f"{shown_path(file)}: the record is sound: nothing to recover, and nothing was changed")
 
 
 def _take_in(store: Store, batch: Salvaged) -> _Taken:

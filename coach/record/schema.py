@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from coach.clean import shown_path
 from coach.errors import CoachError
 from coach.record.backups import back_up
 from coach.record.chain import SEALED_COLUMNS, beginning, link, seal
@@ -168,7 +169,7 @@ def version_of(file: Path, newest: int) -> int:
     with closing(for_reading(file)) as connection:
         identity = Identity.of(connection)
     if why := identity.strange(newest):
-        raise CoachError(f"{file}: {why}")
+        raise CoachError(f"{shown_path(file)}: {why}")
     return identity.version
 
 

@@ -9,6 +9,7 @@ from contextlib import closing, suppress
 from datetime import datetime
 from pathlib import Path
 
+from coach.clean import shown_path
 from coach.errors import CoachError
 from coach.record.backups import back_up_daily
 from coach.record.chain import beginning, link, seal, snapshot_sum
@@ -17,7 +18,7 @@ from coach.record.missing import make_way, refuse_missing
 from coach.record.moments import written
 from coach.record.presence import Presence
 from coach.record.reader import Reader
-from coach.record.refusals import explained
+from coach.record.refusals import explained, refuse_odd
 from coach.record.rows import BatchRow, Event, NewEvent, Stale, Tally, Text, now
 from coach.record.schema import atomic, connect
 
@@ -52,6 +53,7 @@ class Store(Reader):
         """
         file = folder / FILE_NAME
         with explained(file):
+            refuse_odd(file)
             folder.mkdir(parents=True, exist_ok=True)
             if anew:
                 make_way(file, clock())
@@ -168,7 +170,8 @@ class Store(Reader):
         if gone := self._presence.missing():
             raise CoachError(
                 f"{gone}: the record was moved, deleted or replaced while it was open, so this was not recorded. "
-                f"Leave, put {self._file.parent} back as it was (or see what coach recover finds), and carry on"
+                f"Leave, put {shown_path(self._file.parent)} back as it was (or see what coach recover finds), and "
+                "carry on"
             )
         with explained(self._file), atomic(self._connection):
             row = self.batch(batch)

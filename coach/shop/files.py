@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+from coach.clean import shown_path
 from coach.errors import CoachError
 from coach.lengths import parse_graduation
 from coach.shop.aids import BLOCK_KEYS, HANDLING_KEYS, read_blocks, read_handling
@@ -20,7 +21,7 @@ _HANDS = [hand.value for hand in Hand]
 
 def read_shop(path: Path, *, sample: bool = False) -> Shop:
     """The shop in the file at `path`; CoachError with every mistake in it."""
-    return parse_shop(str(path), read_source(path), sample=sample)
+    return parse_shop(shown_path(path), read_source(path), sample=sample)
 
 
 def parse_shop(name: str, text: str, *, sample: bool = False) -> Shop:

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-import shlex
 import shutil
 import sys
 from pathlib import Path
+
+from coach.clean import shell_word
 
 
 def called() -> str:
     """The program as it was called: `coach`, `.venv/bin/coach`, or an interpreter with `-m coach`."""
     name = sys.argv[0] if sys.argv else ""
     if Path(name).name == "__main__.py":
-        return f"{shlex.quote(sys.executable)} -m coach"
+        return f"{shell_word(sys.executable)} -m coach"
     found = shutil.which("coach")
     if Path(name).name != "coach" or (found is not None and Path(found) == Path(name)):
         return "coach"
-    return shlex.quote(name)
-
-
-def with_batch(name: str) -> str:
-    """The option that names a batch, whatever its name begins with."""
-    return f"--batch={shlex.quote(name)}" if name.startswith("-") else f"--batch {shlex.quote(name)}"
+    return shell_word(name)

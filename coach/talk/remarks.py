@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Callable, Mapping, Sequence
 
+from coach.clean import batch_option, shell_word
 from coach.errors import CoachError
 from coach.plan.steps import StepKind
 from coach.plan.walker import Walker
@@ -25,11 +25,12 @@ from coach.record.kinds import (
     UNDO,
     WRONG,
 )
+from coach.record.refusals import HeldError
 from coach.record.rows import Event, Stale
 from coach.record.session import Session
 from coach.sheets.saying import Saying
 from coach.sheets.step_words import briefly
-from coach.talk.called import called, with_batch
+from coach.talk.called import called
 from coach.talk.pace import amount
 
 NOTHING_CHANGED = "Nothing was changed."
@@ -86,7 +87,7 @@ def refused(error: CoachError) -> str:
     """Why nothing was recorded."""
     if isinstance(error, Stale):
         return "Another window was quicker: this one has caught up, and nothing was counted twice."
-    return f"Not recorded: {error}"
+    return f"Not recorded: {error}{'; press the key again' if isinstance(error, HeldError) else ''}"
 
 
 def doubted(what: str) -> str:
@@ -130,4 +131,4 @@ def carry_on(name: str, options: Sequence[str] = ()) -> str:
     Args:
         options: what was said on the command line that has to be said again.
     """
-    return " ".join([called(), "run", with_batch(name), *map(shlex.quote, options)])
+    return " ".join([called(), "run", batch_option(name), *map(shell_word, options)])

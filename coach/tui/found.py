@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from coach import places
+from coach.clean import shown_path
 from coach.errors import CoachError
 from coach.names import clean_text
 from coach.tables import read_source
@@ -52,14 +53,14 @@ def _look(path: Path, *, sample: bool) -> Found | None:
     try:
         data = tomllib.loads(read_source(path))
     except CoachError as error:
-        return Found(path, path.name, 0, sample, str(error))
+        return Found(path, shown_path(path.name), 0, sample, str(error))
     except (ValueError, RecursionError):
-        return Found(path, path.name, 0, sample, "not valid TOML")
+        return Found(path, shown_path(path.name), 0, sample, "not valid TOML")
     parts = data.get("parts")
     if "saw" in data and parts is None:
         return None
     name = data.get("name")
-    title = name if isinstance(name, str) and clean_text(name) is None else path.name
+    title = name if isinstance(name, str) and clean_text(name) is None else shown_path(path.name)
     boards = 0
     for part in parts if isinstance(parts, list) else []:
         counts = [part.get(key, 0) for key in ("boards", "spares")] if isinstance(part, dict) else []

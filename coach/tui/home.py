@@ -14,6 +14,7 @@ from textual.widgets import Footer, OptionList, Static
 from textual.widgets.option_list import Option
 
 from coach import places
+from coach.clean import shown_path
 from coach.errors import CoachError
 from coach.record.rows import BatchRow
 from coach.record.session import Session
@@ -122,7 +123,7 @@ class HomeScreen(Screen[None]):
         found = self.layouts[key]
         mark = "+ " if key in self.marked else "  "
         text = Text(f"{mark}{found.name}", no_wrap=True, overflow="ellipsis")
-        text.append(f"\n    {found.path.name}: {found.wrong or counted(found.boards, 'board')}")
+        text.append(f"\n    {shown_path(found.path.name)}: {found.wrong or counted(found.boards, 'board')}")
         return text
 
     @on(OptionList.OptionSelected)

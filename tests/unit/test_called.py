@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 from support.small_batches import BEFORE_FIRST_CUT, go
 
+from coach.clean import batch_option
 from coach.record.session import Session
 from coach.record.store import Store
-from coach.talk.called import called, with_batch
+from coach.talk.called import called
 from coach.talk.remarks import carry_on
 
 
@@ -45,7 +46,7 @@ def test_a_program_found_on_the_path_is_named_by_its_name(monkeypatch: pytest.Mo
     ("name", "said"), [("Drawers", "--batch Drawers"), ("two words", "--batch 'two words'"), ("-x", "--batch=-x")]
 )
 def test_a_batch_is_named_so_that_the_command_line_takes_it(name: str, said: str) -> None:
-    assert with_batch(name) == said
+    assert batch_option(name) == said
 
 
 def test_what_was_said_of_record_and_shop_is_said_again(monkeypatch: pytest.MonkeyPatch) -> None:

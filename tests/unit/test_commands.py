@@ -605,7 +605,7 @@ def test_other_layouts_under_an_unfinished_batchs_name_are_refused_with_both_com
     assert terminal.run("run", changed) == 1
     assert terminal.opened == []
     assert "coach run --batch Drawers\n" in terminal.err
-    assert f"coach run '{changed}' --batch 'Drawers 2'\n" in terminal.err
+    assert f"coach run --batch 'Drawers 2' '{changed}'\n" in terminal.err
 
 
 def test_both_offered_commands_work(terminal: Shell) -> None:

@@ -363,7 +363,7 @@ def test_a_name_that_is_taken_is_refused_with_one_that_is_free(here: Store, tmp_
         import_batch(here, file, name=None)
     assert str(caught.value) == (
         f"{file}: a batch called “drawers” is in the record already; nothing was imported. "
-        f"Give it another name:  coach import {shlex.quote(str(file))} --batch 'drawers 2'"
+        f"Give it another name:  coach import --batch 'drawers 2' {shlex.quote(str(file))}"
     )
     assert tuple(here.events(named(here, "drawers").id)) == RECORD.events["drawers"]
 

@@ -13,7 +13,7 @@ VALUES: dict[str, object] = {
     "measured_mm": 5.2, "of": "cut", "reason": "knot", "spare": 4, "relettered": True, "label": "best side",
     "mistake": "off the line", "off_mm": -0.4, "verdict": "spoiled", "key": 7,
 }  # fmt: skip
-JUNK = (
+JUNK: tuple[object, ...] = (
     None,
     "",
     "a\x1bb",

@@ -82,7 +82,7 @@ def held(tmp_path: Path) -> Iterator[sqlite3.Connection]:
 def test_a_held_record_is_told_with_what_to_do(store: Store, held: sqlite3.Connection) -> None:
     batch = store.start("drawers", [("started", {})], TALLY).id
     held.execute("BEGIN IMMEDIATE")
-    with pytest.raises(CoachError, match="another program holds the record; nothing was written, press the key"):
+    with pytest.raises(CoachError, match="another program holds the record; nothing was written, try again"):
         store.append(batch, 1, [("cut", {})], TALLY)
 
 
