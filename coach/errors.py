@@ -6,6 +6,14 @@ from collections.abc import Iterable
 
 from coach.clean import clean_all
 
+MOST_PROBLEMS = 50
+"""How many are said one by one."""
+
+
+def more_problems(count: int) -> str:
+    """What stands for those that aren't said one by one."""
+    return f"and {count:,} more"
+
 
 class CoachError(Exception):
     """Something that a person can put right, said in words that help.
@@ -16,6 +24,8 @@ class CoachError(Exception):
     """
 
     def __init__(self, *problems: str) -> None:
+        if len(problems) > MOST_PROBLEMS + 1:  # the last of so many may say how many more there are
+            problems = (*problems[:MOST_PROBLEMS], more_problems(len(problems) - MOST_PROBLEMS))
         problems = clean_all(problems)
         super().__init__("\n".join(problems))
         self.problems: tuple[str, ...] = problems

@@ -5,20 +5,23 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from fractions import Fraction
+from functools import cached_property
 from pathlib import Path
 from typing import Any, TypeVar
 
 from coach.clean import shown_path
-from coach.errors import CoachError
+from coach.errors import MOST_PROBLEMS, CoachError, more_problems
 from coach.lengths import parse_length, parse_slope
 from coach.names import clean_text
 from coach.plain_files import read_bytes
-from coach.toml_lines import Key, key_lines
+from coach.toml_lines import Key, key_lines, too_deep
 
 MOST_BYTES = 1_000_000
 MOST_UNKNOWN = 20  # keys that are reported one by one
+MOST_TABLES = 500
+"""How many tables an array may have, and how many lengths a list."""
 
 T = TypeVar("T")
 _PLACE = re.compile(r" \(at line (\d+), column (\d+)\)$")
@@ -44,12 +47,45 @@ def read_source(path: Path) -> str:
         raise CoachError(f"{shown_path(path)}, line {line}: not UTF-8 text; save the file as UTF-8") from None
 
 
+class Problems:
+    """What is wrong with a file, each once, in order; beyond `MOST_PROBLEMS` they are only counted."""
+
+    def __init__(self) -> None:
+        self._said: dict[str, None] = {}
+        self._more = 0
+
+    def add(self, problem: Callable[[], str]) -> None:
+        """Another one."""
+        if len(self._said) < MOST_PROBLEMS:
+            self._said.setdefault(problem())
+        else:
+            self._more += 1
+
+    def __len__(self) -> int:
+        return len(self._said) + self._more
+
+    def __iter__(self) -> Iterator[str]:
+        """Each of them, and at the end how many more there are."""
+        yield from self._said
+        if self._more:
+            yield more_problems(self._more)
+
+
+class _Lines:
+    """On which line of a text each key stands, found out when something is said."""
+
+    def __init__(self, text: str) -> None:
+        self._text = text
+
+    @cached_property
+    def known(self) -> dict[Key, int]:
+        return key_lines(self._text)
+
+
 class Table:
     """One table of a TOML file. Its readers report what is wrong to the file's common list and go on with None."""
 
-    def __init__(
-        self, name: str, data: dict[str, Any], key: Key, lines: dict[Key, int], problems: dict[str, None]
-    ) -> None:
+    def __init__(self, name: str, data: dict[str, Any], key: Key, lines: _Lines, problems: Problems) -> None:
         self.name = name
         self.data = data
         self.key = key
@@ -59,22 +95,25 @@ class Table:
     @classmethod
     def parse(cls, name: str, text: str) -> Table:
         """The root table of `text`; `name` stands before each message. CoachError if it isn't TOML."""
+        if line := too_deep(text):
+            raise CoachError(f"{name}, line {line}: tables nested too deeply; expected the few levels of a layout")
         try:
             data = tomllib.loads(text)
-            lines = key_lines(text)
+            lines = _Lines(text)
         except tomllib.TOMLDecodeError as error:
             raise CoachError(_not_toml(name, text, str(error))) from None
         except RecursionError:
             raise CoachError(f"{name}: tables nested too deeply; expected the few levels of a layout") from None
         except ValueError:
             raise CoachError(f"{name}: a number with thousands of digits; expected small ones") from None
-        return cls(name, data, (), lines, {})
+        return cls(name, data, (), lines, Problems())
 
     def where(self, *keys: str | int) -> str:
         """`file, line 12: parts[1].width` of a key below this table, as far as it is known."""
         full = (*self.key, *keys)
         cuts = (full[:cut] for cut in range(len(full), 0, -1))
-        line = next((self._lines[cut] for cut in cuts if cut in self._lines), None)
+        known = self._lines.known
+        line = next((known[cut] for cut in cuts if cut in known), None)
         place = self.name if line is None else f"{self.name}, line {line}"
         dotted = ""
         for piece in full:
@@ -85,7 +124,7 @@ class Table:
     def wrong(self, key: str | None, what: str, item: int | None = None) -> None:
         """Reports once that the value of `key` (or an item of it, from 0; or the whole table) is wrong."""
         keys = () if key is None else (key,) if item is None else (key, item)
-        self.problems.setdefault(f"{self.where(*keys)}: {what}")
+        self.problems.add(lambda: f"{self.where(*keys)}: {what}")
 
     def done(self) -> None:
         """CoachError with everything that was reported, if anything was."""
@@ -200,6 +239,9 @@ class Table:
         value = self._get(key, list, 'a list of lengths such as ["5 mm", "30 mm"]', required=True)
         if value is None:
             return None
+        if len(value) > MOST_TABLES:
+            self.wrong(key, f"found {len(value):,} lengths; expected at most {MOST_TABLES}")
+            return None
         found: list[Fraction | None] = []
         for number, item in enumerate(value):
             if not isinstance(item, str):
@@ -222,6 +264,9 @@ class Table:
         """The tables of an array such as [[parts]]; it is an error if there is none."""
         value = self._get(key, list, f"at least one [[{key}]] table", required=True)
         if value is None:
+            return []
+        if len(value) > MOST_TABLES:
+            self.wrong(key, f"found {len(value):,} [[{key}]] tables; expected at most {MOST_TABLES}")
             return []
         if not value or not all(isinstance(item, dict) for item in value):
             self.wrong(key, f"expected one or more [[{key}]] tables")

@@ -14,6 +14,7 @@ _TEXT = re.compile(
     r"\"\"\"(?:\\.|[^\\])*?\"\"\"\"{0,2}|'''.*?''''{0,2}|\"(?:\\.|[^\"\\\n])*\"|'[^'\n]*'",
     re.DOTALL,
 )
+_FLAT = re.compile(r"\[[0-9a-z_.:+,\- \t]*\]", re.IGNORECASE)  # a list of numbers or words on its own line
 _PLAIN = re.compile(r"[^,\]}\n#]+")
 
 
@@ -23,6 +24,41 @@ def key_lines(text: str) -> dict[Key, int]:
     Tables of an array are counted from 0, as Python does. An item that stands on the line of its array isn't listed.
     """
     return _Scan(text).lines
+
+
+_DEEPEST, _LONGEST_KEY = 100, 20
+"""Levels of tables and lists, and parts of a dotted key; a layout has four of the one and three of the other. A file in
+which many lists aren't closed is rather told where the first isn't."""
+_STRUCTURE = re.compile(
+    r"\"\"\"(?:\\.|[^\\])*?\"\"\"|'''.*?'''|\"(?:\\.|[^\"\\\n])*\"|'[^'\n]*'|\#[^\n]*|[\[\]{}.]|[,=\n][^\[\]{}.\"'\#]*",
+    re.DOTALL,
+)
+
+
+def too_deep(text: str) -> int | None:
+    """The line, from 1, at which tables, lists or the parts of a key go too deep in `text`, be it valid or not; None if
+    they don't. It takes a time in proportion to the text, which what reads TOML doesn't."""
+    depth = parts = 0
+    for found in _STRUCTURE.finditer(text):
+        sign = found[0]
+        if sign in "[{":
+            depth, parts = depth + 1, 0
+        elif sign in "]}":
+            depth, parts = max(0, depth - 1), 0
+        elif sign == ".":
+            parts += 1
+        elif sign[0] in ",=\n":
+            parts = 0
+        if depth > _DEEPEST or parts > _LONGEST_KEY:
+            return text.count("\n", 0, found.start()) + 1
+    return None
+
+
+def _unquoted(name: str) -> str:
+    """A name as a key has it, with its quotes taken off."""
+    if name[0] not in "\"'":
+        return name
+    return str(tomllib.loads(f"name = {name}")["name"]) if "\\" in name else name[1:-1]
 
 
 class _Scan:
@@ -65,8 +101,7 @@ class _Scan:
             found = _NAME.match(self._text, self._at)
             assert found is not None
             self._at = found.end()
-            quoted = found[0].startswith(("'", '"'))
-            names.append(tomllib.loads(f"name = {found[0]}")["name"] if quoted else found[0])
+            names.append(_unquoted(found[0]))
         return names
 
     def _header(self) -> Key:
@@ -97,7 +132,9 @@ class _Scan:
 
     def _value(self, key: Key) -> None:
         self._skip()
-        if self._takes("["):
+        if flat := _FLAT.match(self._text, self._at):
+            self._at = flat.end()
+        elif self._takes("["):
             line, number = self._line(), 0
             while not self._takes("]"):
                 if self._line() != line:

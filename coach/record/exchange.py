@@ -30,6 +30,10 @@ KIND = "coach-batch"
 MOST_BYTES = 256_000_000
 _KEYS = ("format", "kind", "made_by", "batch", "started", "events")
 _EVENT_KEYS = ("number", "at", "kind", "data")
+_READ_WHOLE = 4_000_000  # characters; a larger file has to have an event a line, as it is written
+_LONGEST_LINE = 2_000_000
+_TOLD_EVERY = 2000
+_OPENS, _CLOSES = '"events": [', "]}"
 _MADE = "a batch as coach export writes it"
 _TIME = "a time such as 2031-03-04T09:30:00.000-05:00"
 
@@ -47,12 +51,12 @@ def export_batch(store: Reader, row: BatchRow) -> Iterator[str]:
         "batch": row.name,
         "started": row.started,
     }
-    yield f'{_json(head)[:-1]}, "events": [\n'
+    yield f"{_json(head)[:-1]}, {_OPENS}\n"
     before = ""
     for event in store.events(row.id):
         yield before + _json({"number": event.number, "at": event.at, "kind": event.kind, "data": event.data})
         before = ",\n"
-    yield "\n]}\n"
+    yield f"\n{_CLOSES}\n"
 
 
 def write_new(file: Path, lines: Iterable[str]) -> None:
@@ -209,10 +213,50 @@ def _read(file: Path) -> str:
 
 
 def _parsed(text: str, say: Progress) -> tuple[dict[str, Any], list[Event]]:
+    if len(text) > _READ_WHOLE:
+        return _parsed_by_lines(text, say)
+    found = _head(_json_of(text))
+    if not isinstance(found["events"], list) or not found["events"]:
+        raise CoachError(f"events: found {shown(found['events'])}; expected a list that isn't empty")
+    return found, [_event(number, event) for number, event in enumerate(found["events"], 1)]
+
+
+def _parsed_by_lines(text: str, say: Progress) -> tuple[dict[str, Any], list[Event]]:
+    """As `_parsed`, of a large file: an event a line, as they are written, so that the first mistake ends it."""
+    at, number, head = 0, 0, None
+    events: list[Event] = []
+    while True:
+        end = text.find("\n", at, at + _LONGEST_LINE)
+        number += 1
+        if end < 0:
+            raise CoachError(f"line {number}: too long, or the end is missing; expected {_MADE}, an event a line")
+        line, at = text[at:end], end + 1
+        if head is None:
+            if not line.endswith(_OPENS):
+                raise CoachError(f"line 1: it doesn't end with {_OPENS}; expected {_MADE}, an event a line")
+            head = _head(_json_of(f"{line}]}}"))
+        elif line == _CLOSES:
+            break
+        else:
+            try:
+                events.append(_event(number - 1, _json_of(line.removesuffix(","))))
+            except CoachError as error:
+                raise error.at(f"line {number}") from error
+            if number % _TOLD_EVERY == 0:
+                say("reading", 0.4 * at / len(text))
+    if not events or text[at:].strip():
+        raise CoachError(f"line {number}: expected {_MADE}, and nothing after it")
+    return head, events
+
+
+def _json_of(text: str) -> Any:
     try:
-        found = strict_json(text)
+        return strict_json(text)
     except ValueError as error:
         raise CoachError(f"not JSON that can be kept: {error}; expected {_MADE}") from error
+
+
+def _head(found: Any) -> dict[str, Any]:
     if not isinstance(found, dict) or found.get("kind") != KIND:
         kind = shown(found.get("kind")) if isinstance(found, dict) else shown(found)
         raise CoachError(f'kind: found {kind}; expected "{KIND}": {_MADE}')
@@ -225,10 +269,7 @@ def _parsed(text: str, say: Progress) -> tuple[dict[str, Any], list[Event]]:
         if not isinstance(found[key], str):
             raise CoachError(f"{key}: found {shown(found[key])}; expected a text")
     _expect_moment("started", found["started"])
-    if not isinstance(found["events"], list) or not found["events"]:
-        raise CoachError(f"events: found {shown(found['events'])}; expected a list that isn't empty")
-    say("checking", 0.2)
-    return found, [_event(number, event) for number, event in enumerate(found["events"], 1)]
+    return found
 
 
 def _event(number: int, found: object) -> Event:

@@ -23,9 +23,7 @@ def strict_json(text: str) -> Any:
             characters that are not text; says where or which.
     """
     try:
-        found = json.loads(
-            text, object_pairs_hook=_table, parse_constant=_no_number, parse_float=_decimal, parse_int=_whole
-        )
+        found = _strictly_decoded(text)
     except RecursionError:
         raise ValueError("lists or tables nested too deeply") from None
     if type(found) in _NESTED:
@@ -76,6 +74,9 @@ def _whole(text: str) -> int:
     return int(text)
 
 
+_strictly_decoded = json.JSONDecoder(
+    object_pairs_hook=_table, parse_constant=_no_number, parse_float=_decimal, parse_int=_whole
+).decode
 _decoded = json.JSONDecoder(parse_constant=_no_number, parse_float=_decimal).decode
 
 

@@ -260,7 +260,7 @@ def test_an_empty_file_misses_everything_it_needs() -> None:
 
 def test_deep_nesting_is_bad_input_and_no_crash() -> None:
     assert refused("a = " + "[" * 100_000) == (
-        "drawers.toml: tables nested too deeply; expected the few levels of a layout",
+        "drawers.toml, line 1: tables nested too deeply; expected the few levels of a layout",
     )
 
 
