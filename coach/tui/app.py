@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import gc
+import os
+import signal
+import threading
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -15,10 +19,17 @@ from coach.record.session import Session
 from coach.talk import remarks
 from coach.talk.context import Context
 from coach.tui.keys import shown_key
+from coach.tui.terminal import TerminalDriver
 from coach.tui.theme import DARK, LIGHT
 
 if TYPE_CHECKING:
     from textual.filter import LineFilter
+
+
+ENDING = (signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT)
+"""The signals that end a program, but for Ctrl+C, which comes as a key."""
+LAST_S = 3.0
+"""How long leaving may take where the terminal or the system wants it."""
 
 
 class CoachApp(App[None]):
@@ -30,7 +41,8 @@ class CoachApp(App[None]):
     BINDINGS = [("ctrl+t", "other_theme", "light or dark"), ("ctrl+c", "quit", "quit")]
 
     def __init__(self, context: Context, session: Session | None = None, advice: Sequence[str] = ()) -> None:
-        super().__init__()
+        super().__init__(driver_class=TerminalDriver)
+        self._ended_by: signal.Signals | None = None
         context.set_up()
         self.context = context
         self.session = session
@@ -42,6 +54,30 @@ class CoachApp(App[None]):
         self.stylesheet.set_variables(self.get_css_variables())
         if context.theme == LIGHT.name:
             self.theme = LIGHT.name
+
+    def listen_for_signals(self) -> None:
+        """From now on signals that would end the program end the app, so that the terminal is given back first."""
+        loop = asyncio.get_running_loop()
+        for number in ENDING:
+            if signal.getsignal(number) is not signal.SIG_IGN:
+                loop.add_signal_handler(number, self.end_by, number)
+
+    def end_by(self, number: signal.Signals) -> None:
+        """Leaves since a signal said so; everything is saved already."""
+        self._ended_by = number
+        self._leave_soon()
+        self.exit()
+
+    def terminal_is_gone(self) -> None:
+        """Leaves since nobody is there any more, whatever was said about that signal."""
+        self.end_by(signal.SIGHUP)
+
+    def _leave_soon(self) -> None:
+        """Should what is still to be done take too long, it isn't done: nothing of it matters to the record."""
+        assert self._ended_by is not None
+        last = threading.Timer(LAST_S, os._exit, [128 + self._ended_by])
+        last.daemon = True
+        last.start()
 
     def on_mount(self) -> None:
         """The first screen."""
@@ -113,6 +149,8 @@ class CoachApp(App[None]):
         gc.disable()  # what is made on the way to the first screen stays, so looking through it finds nothing
         self.run()
         session = self.context.left_batch
+        if self._ended_by is not None:
+            return 128 + self._ended_by
         if session is not None:
             print(remarks.farewell(session))  # noqa: T201
             if session.next() is not None:

@@ -11,13 +11,13 @@ from textual.app import App, ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.screen import ModalScreen
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from coach.errors import CoachError
 from coach.talk.asking import Choice, Choices, words_of
 from coach.talk.keyguard import REPEAT_S
+from coach.tui.steady import SteadyDialog
 
 Answer = TypeVar("Answer")
 
@@ -34,7 +34,7 @@ class Field(Input):
     BINDINGS = [Binding("enter", "submit", "take it")]
 
 
-class _Dialog(ModalScreen[Answer | None]):
+class _Dialog(SteadyDialog[Answer | None]):
     """A question, what there is to know about it in a part of its own that scrolls, and an escape that answers None."""
 
     CSS_PATH = "screens.tcss"

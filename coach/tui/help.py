@@ -8,7 +8,6 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
-from textual.screen import Screen
 from textual.widgets import Footer, Static
 
 from coach import places
@@ -18,6 +17,7 @@ from coach.talk.context import Context
 from coach.talk.pace import MOST_UNASKED_BOARDS
 from coach.trade.reminders import MANUAL, cut_habits
 from coach.tui.keys import KeyMap
+from coach.tui.steady import SteadyScreen
 
 DOES = {
     Action.DONE: "this step is done",
@@ -39,7 +39,7 @@ GUARD = (
 ESTIMATE = "The time left is an estimate for the cuts alone, from your own last ones in this batch, without breaks."
 
 
-class HelpScreen(Screen[None]):
+class HelpScreen(SteadyScreen[None]):
     """Help for the walk."""
 
     CSS_PATH = "screens.tcss"

@@ -9,7 +9,6 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
-from textual.screen import Screen
 from textual.widgets import Footer, OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -24,6 +23,7 @@ from coach.talk.context import Context
 from coach.tui.beside import look_for_damage
 from coach.tui.found import Found, find_layouts
 from coach.tui.paint import bar
+from coach.tui.steady import SteadyScreen
 
 FINISHED_SHOWN = 8
 
@@ -34,7 +34,7 @@ class Entries(OptionList):
     BINDINGS = [Binding("enter", "select", "open")]
 
 
-class HomeScreen(Screen[None]):
+class HomeScreen(SteadyScreen[None]):
     """Where one begins."""
 
     CSS_PATH = "screens.tcss"

@@ -10,7 +10,6 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
-from textual.screen import Screen
 from textual.widgets import DataTable, Footer, Input, Static
 
 from coach.errors import CoachError
@@ -21,6 +20,7 @@ from coach.sheets.board_table import BENCH_WORDS, BoardProgress, board_progress,
 from coach.sheets.end_words import board_words
 from coach.sheets.saying import SAMPLE_SHOP, Saying, counted, sample_shop_note
 from coach.talk.remarks import refused
+from coach.tui.steady import SteadyScreen
 
 ROOMY, LEAST_FOR_ENDS = 76, 54
 """Columns from which a row has all the room that it wants, and from which the ends have a column."""
@@ -34,7 +34,7 @@ class Boards(DataTable[Text]):
     BINDINGS = [Binding("enter", "select_cursor", "correct a cut")]
 
 
-class LogScreen(Screen[None]):
+class LogScreen(SteadyScreen[None]):
     """Which boards are cut, when, and what is left."""
 
     CSS_PATH = "screens.tcss"

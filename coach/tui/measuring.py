@@ -6,7 +6,6 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
-from textual.screen import ModalScreen
 from textual.widgets import Footer, Input, Static
 
 from coach.errors import CoachError
@@ -15,9 +14,10 @@ from coach.record.session import Session
 from coach.sheets.saying import Saying
 from coach.talk.measured import Measured, ScrapCut
 from coach.tui.dialogs import Field
+from coach.tui.steady import SteadyDialog
 
 
-class MeasureScreen(ModalScreen[Measured | None]):
+class MeasureScreen(SteadyDialog[Measured | None]):
     """Closes with what was measured, or None."""
 
     CSS_PATH = "screens.tcss"

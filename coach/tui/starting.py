@@ -10,7 +10,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.content import Content
-from textual.screen import Screen
 from textual.widgets import Footer, Input, Static
 
 from coach.errors import CoachError
@@ -22,6 +21,7 @@ from coach.sheets.plan_page import shop_line
 from coach.sheets.saying import Saying, counted, sample_shop_note
 from coach.talk.context import Context
 from coach.tui.paint import settings_lines
+from coach.tui.steady import SteadyScreen
 
 MOST_SETTINGS = 12
 
@@ -32,7 +32,7 @@ class NameField(Input):
     BINDINGS = [Binding("enter", "submit", "start the batch")]
 
 
-class StartScreen(Screen[Session | None]):
+class StartScreen(SteadyScreen[Session | None]):
     """Closes with the batch that was started, or None."""
 
     CSS_PATH = "screens.tcss"

@@ -8,7 +8,6 @@ from functools import partial
 from textual import events
 from textual.app import ComposeResult
 from textual.content import Content
-from textual.screen import Screen
 
 from coach.errors import CoachError
 from coach.plan.steps import Step, StepKind
@@ -22,13 +21,14 @@ from coach.talk.keyguard import ASKED_S, Bell, KeyGuard, Twice, Verdict
 from coach.talk.pace import MOST_UNASKED_BOARDS, PACE_WORDS, Pace, amount, boards_in, stretch
 from coach.tui.keys import APP_KEYS, KeyMap, keys_line
 from coach.tui.rows import Rows
+from coach.tui.steady import SteadyScreen
 from coach.tui.walk_text import Window, body, said_in_whole, title_line, too_small_words
 
 WAITS_OF_A_STRETCH = 2.0
 """A key that completes several cuts has to find them on the screen for so many times the usual wait."""
 
 
-class WalkScreen(Screen[None]):
+class WalkScreen(SteadyScreen[None]):
     """Walks through one batch."""
 
     def __init__(self, context: Context, session: Session) -> None:

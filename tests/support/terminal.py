@@ -75,6 +75,7 @@ class Terminal:
         self._master, slave = pty.openpty()
         try:
             self._set_size(columns, rows)
+            self.attributes_found = self.attributes()
             if keys:
                 self.send(keys)
             # `login_tty` gives the command this terminal as its own, so that closing the window hangs it up.
@@ -99,6 +100,10 @@ class Terminal:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+    def attributes(self) -> list[Any]:
+        """How the terminal is set (termios): echo, lines, signals and the like."""
+        return termios.tcgetattr(self._master)
 
     @property
     def lines(self) -> list[str]:
