@@ -51,11 +51,12 @@ def _is_read_only(file: Path) -> bool:
 
 
 def _connection(file: Path, clock: Callable[[], datetime], stack: ExitStack) -> sqlite3.Connection:
-    version, log = version_of(file, len(MIGRATIONS)), beside(file, "-wal")
-    if version == len(MIGRATIONS) and not (log.exists() and log.stat().st_size):
+    log = beside(file, "-wal")
+    has_log = log.exists() and log.stat().st_size > 0
+    if not has_log and version_of(file, len(MIGRATIONS)) == len(MIGRATIONS):
         return for_reading(file)
     copy = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="coach-read-"))) / FILE_NAME
     shutil.copyfile(file, copy)
-    if log.exists():
+    if has_log:
         shutil.copyfile(log, beside(copy, "-wal"))
     return connect(copy, clock)

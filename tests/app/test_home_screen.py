@@ -386,3 +386,26 @@ async def test_home_without_unicode_shows_plain_signs(store: Store, session: Ses
     async with opened(store, plain=True) as shown:
         await shown.until_shown("0 of 16 cuts")
         assert shown.shows("-" * 12)
+
+
+async def test_a_damaged_batch_is_shown_as_damaged_and_the_others_are_opened(store: Store, session: Session) -> None:
+    start(store, "rotten", JOB, SETTINGS, "mm")
+    start(store, "junk", JOB, SETTINGS, "mm")
+    store._connection.execute("DROP TRIGGER events_no_update")
+    store._connection.execute("UPDATE events SET data = replace(data, 'ends', 'enda') WHERE batch = 2")
+    store._connection.execute("UPDATE batches SET last = char(27) || '[31m' WHERE id = 3")
+    async with opened(store) as shown:
+        await shown.until_on(HomeScreen)
+        await shown.until(lambda: shown.text().count("damaged: coach recover") == 2, "both are marked")
+        assert "\x1b" not in shown.text()
+        choices = shown.screen.query_one("#choices", OptionList)
+        for name in ("rotten", "junk"):
+            row = next(index for index, option in enumerate(choices.options) if name in str(option.prompt))
+            choices.highlighted = row
+            await shown.pilot.press("enter")
+            await shown.until_shown(f"the batch “{name}” is damaged")
+            assert isinstance(shown.screen, HomeScreen)
+        row = next(index for index, option in enumerate(choices.options) if session.name in str(option.prompt))
+        choices.highlighted = row
+        await shown.pilot.press("enter")
+        await shown.until_on(WalkScreen)
