@@ -53,7 +53,7 @@ half_pin = "5 mm"
 pin = "4 mm"
 """
 CUTS = 800
-PREPARED = 7  # steps before the first cut: five to prepare, the fence, the scrap cut
+PREPARED = 8  # steps before the first cut: six to prepare, the fence, the scrap cut
 
 Markers = tuple[bytes, ...]
 
