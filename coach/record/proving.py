@@ -33,7 +33,7 @@ def proven(events: Sequence[Event]) -> Walker:
     for event in events:
         if wrong := misfit(event):
             raise CoachError(f"event {event.number} ({event.kind}): {wrong}")
-    _refuse_strangers(events)
+    refuse_strangers(events)
     return folded(events)
 
 
@@ -53,7 +53,7 @@ def _folded(events: Sequence[Event], reached: list[int]) -> Walker:
             reached.append(number)
             walker = after
         reached.append(len(events))
-        _refuse_unserved(walker)
+        refuse_unserved(walker)
         walker.peek()
     except FOLD_ERRORS as error:
         if isinstance(error, CoachError):
@@ -103,7 +103,7 @@ def sense_of(events: Sequence[Event]) -> Sense:
     while good >= 2:
         reached: list[int] = []
         try:
-            _refuse_strangers(events[:good])
+            refuse_strangers(events[:good])
             return Sense(_folded(events[:good], reached), good, why)
         except _StrangerError as error:
             good, why = error.number - 1, str(error)
@@ -134,7 +134,7 @@ class _StrangerError(CoachError):
         self.number = number
 
 
-def _refuse_unserved(walker: Walker) -> None:
+def refuse_unserved(walker: Walker) -> None:
     """CoachError unless each side of each board has one setting, and no setting two sides for which it lies alike."""
     job, settings = walker.job, walker.settings
     servings = list(zip(job.patterns, settings.serves, strict=True))
@@ -145,7 +145,7 @@ def _refuse_unserved(walker: Walker) -> None:
         one_cut_each(job, settings, pattern, serving)
 
 
-def _refuse_strangers(events: Sequence[Event]) -> None:
+def refuse_strangers(events: Sequence[Event]) -> None:
     """CoachError if an event speaks of boards, settings or events that the batch doesn't have."""
     if [event.kind for event in events[:2]] != [START, SETTINGS]:
         return  # the fold says so

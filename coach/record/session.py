@@ -21,7 +21,7 @@ from coach.record.course import Course, Undos
 from coach.record.events import begun, fold, job_of, start_events, step_event, step_of, tally_of
 from coach.record.kinds import RETURN, SETTINGS, START, STEP_KINDS, UNDO
 from coach.record.past import Past
-from coach.record.proving import FOLD_ERRORS, fits, sense_of
+from coach.record.proving import FOLD_ERRORS, fits, refuse_strangers, refuse_unserved, sense_of
 from coach.record.reader import Reader
 from coach.record.rows import EVERY, BatchRow, Event, NewEvent, Stale, Tally, now
 from coach.record.store import Store
@@ -83,20 +83,43 @@ class Session:
         return True
 
     def _read_whole(self, row: BatchRow) -> None:
+        """Goes on from the first event.
+
+        Raises:
+            CoachError: the events can't be read, or don't make sense.
+        """
         events = list(self._store.events(row.id))
+        try:
+            if all(map(fits, events)) and self._folded(events):
+                return
+        except FOLD_ERRORS:
+            pass
         sense = sense_of(events)
         if sense.newer:
             raise CoachError(f"“{row.name}”: {sense.why}")
-        if sense.walker is None or sense.good < len(events):
-            raise self._store.rotten(row.id, sense.why)
+        raise self._store.rotten(row.id, sense.why or "its entries contradict each other")
+
+    def _folded(self, events: Sequence[Event]) -> bool:
+        """Folds all events, which have their form; False if they have no beginning.
+
+        Raises:
+            CoachError and others of `FOLD_ERRORS`: they don't make sense.
+        """
+        if [event.kind for event in events[:2]] != [START, SETTINGS]:
+            return False
+        refuse_strangers(events)
         self._begin(events[:2])
         self.events = self._past(events, 0)
         self._course = Course(begun(events), 2, Undos(), lambda: self.events)
         near = _quiet_place(events, len(events) - 2 * _AT_HAND)
         self._course.take(events[2:near], ())
-        if near >= EVERY and isinstance(self._store, Store):
-            self._keep_snapshot(near)
+        data = self._snapshot_data() if near >= EVERY and isinstance(self._store, Store) else ""
         self._course.take(events[near:], events[:near])
+        refuse_unserved(self.walker)
+        self.walker.peek()
+        if data:
+            self._keep_snapshot(near, data)
+        return True
 
     def _begin(self, events: Sequence[Event]) -> None:
         self._start = events[0]
@@ -260,7 +283,7 @@ class Session:
             raise
         self._course.take(written, ())
         if self._snapshot + EVERY <= self.events[-1].number:
-            self._keep_snapshot(self.events[-1].number)
+            self._keep_snapshot(self.events[-1].number, self._snapshot_data())
 
     def _write(self, events: Sequence[NewEvent], tally: Tally) -> list[Event]:
         assert isinstance(self._store, Store)  # a record that is only read isn't walked on
@@ -272,13 +295,15 @@ class Session:
             self._snapshot = 0  # what it was taken of is no longer so
         return written
 
-    def _keep_snapshot(self, number: int) -> None:
-        """Keeps what the walk is now, after the event of that number."""
+    def _snapshot_data(self) -> str:
+        """What the walk is now, to be kept."""
         from coach.record.snapshots import snapshot_data
 
+        return snapshot_data(self.walker, self._course.undos.pairs, self._started_job, self._started_settings)
+
+    def _keep_snapshot(self, number: int, data: str) -> None:
+        """Keeps what the walk was after the event of that number."""
         assert isinstance(self._store, Store)
-        undos = self._course.undos.pairs
-        data = snapshot_data(self.walker, undos, self._started_job, self._started_settings)
         self._store.keep_snapshot(self.id, number, data)
         self._snapshot = number
 
