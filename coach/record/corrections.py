@@ -77,10 +77,25 @@ def take_back(session: Session, event: Event, reason: str = MISPRESSED) -> Corre
         raise CoachError("that step is taken back already")
     side = step_of(event).side
     if side is not None:
+        _refuse_lettered_anew(session, event)
         _still_cuttable(session, side)
     undo: NewEvent = (UNDO, {"number": event.number, "of": event.kind, "reason": reason})
     back = () if side is None else _fence_goes_back(session.walker, side)
     return Correction((*unmend_events(session.walker, side), undo), back)
+
+
+def _refuse_lettered_anew(session: Session, event: Event) -> None:
+    """CoachError if a cut's board has got other letters since: what the cut was called then is another side now."""
+    number = event.data["number"]
+    for later in session.events:
+        anew = later.kind == SPOIL and later.data.get("relettered") and later.data["spare"] == number
+        if anew and later.number > event.number and later.number not in session.undone:
+            board = session.job.board(number).label
+            raise CoachError(
+                f"{board} was lettered anew after that cut, to take another board's place: its ends are called the "
+                f"other way round now. Say that {board} is spoiled if it is, or take back first what was said of the "
+                "other board"
+            )
 
 
 def _still_cuttable(session: Session, side: Side) -> None:
@@ -122,6 +137,7 @@ def cut_wrong(
     walker = session.walker
     if side.board in walker.out:
         raise CoachError(f"{session.job.board(side.board).label} is out of the batch")
+    _refuse_lettered_anew(session, event)
     situation = walker.situation()
     then = fold([earlier for earlier in session.events if earlier.number < event.number])
     judgement = judge(walker, side, mistake, off_mm, show, then)

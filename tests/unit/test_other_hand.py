@@ -12,10 +12,12 @@ from pathlib import Path
 import pytest
 from support.mid_batch import begun, tools, uneven
 from support.sawn_wood import Wood
-from support.small_batches import Ticking, go_to
-from support.small_jobs import job, joint, part
+from support.small_batches import Ticking, go_to, upcoming
+from support.small_jobs import job, joint, part, plain
 
+from coach.errors import CoachError
 from coach.plan.job import Job
+from coach.plan.mistakes import Mistake
 from coach.plan.steps import StepKind
 from coach.record import corrections
 from coach.record.session import Session
@@ -105,3 +107,23 @@ def test_a_part_that_is_not_handed_has_no_other_hand(store: Store) -> None:
     back = next(board.number for board in session.job.boards if board.label == "back 1")
     session.change(corrections.spoil(session, back, "split").events)
     assert session.job.board(back + 1).spare is False
+
+
+def test_a_cut_from_before_a_board_was_lettered_anew_is_not_taken_for_another_side(store: Store) -> None:
+    session = begun(store, made(Hand.RIGHT, wide_leads=True))
+    while not any(event.kind == StepKind.CUT and event.data["number"] == 4 for event in session.events):
+        session.complete(upcoming(session))
+    spoiled = corrections.spoil(session, 1, "split")
+    session.change(spoiled.events)
+    assert spoiled.events[0][1]["relettered"]
+    cut = next(event for event in session.events if event.kind == StepKind.CUT and event.data["number"] == 4)
+    before = session.walker.situation()
+    for correct in (
+        lambda: corrections.take_back(session, cut),
+        lambda: corrections.cut_wrong(session, cut, Mistake.OFF_LINE, 0.5, plain),
+    ):
+        with pytest.raises(CoachError, match="was lettered anew after that cut"):
+            correct()
+    assert session.walker.situation() == before
+    session.undo()
+    assert corrections.take_back(session, cut).events
