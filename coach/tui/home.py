@@ -111,7 +111,7 @@ class HomeScreen(SteadyScreen[None]):
     def _batch_line(self, row: BatchRow) -> Text:
         if row.fault or row.id in self.damaged:
             text = Text(f"  {row.name}", no_wrap=True, overflow="ellipsis")
-            text.append("\n    damaged: coach recover brings back what can be read; the others can be used")
+            text.append("\n    damaged: coach recover brings back what can be read")
             return text
         far = bar(row.cuts_done, row.cuts, 12, plain=self.context.plain)
         state = "finished" if row.finished else f"{row.cuts_done} of {row.cuts} cuts"
