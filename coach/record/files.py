@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import fcntl
 import re
 import sqlite3
 from pathlib import Path
@@ -32,6 +31,8 @@ def beside_the_store(file: Path) -> sqlite3.Connection:
 
 def is_open_elsewhere(file: Path) -> bool:
     """Whether another process has the record open: it holds a lock on one of SQLite's bytes then."""
+    import fcntl
+
     try:
         with file.open("r+b") as asked:
             fcntl.lockf(asked, fcntl.LOCK_EX | fcntl.LOCK_NB, *LOCKED_BYTES)
