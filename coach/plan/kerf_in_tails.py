@@ -13,6 +13,7 @@ from enum import Enum
 from coach.joint.limits import Show
 from coach.plan.geometry import kerf_span_mm, lie_for
 from coach.plan.job import Job, Pattern
+from coach.plan.reach import shift_mm
 from coach.words import Edge, End
 
 NEAR = 1e-6  # mm: what rounding of floats may add up to
@@ -49,6 +50,16 @@ class Bite:
             case Harm.TAKES_IT_ALL:
                 return f"the kerf takes tail {self.tail} at end {end} away altogether"
         return f"the kerf reaches {show(self.deep_mm)} into tail {self.tail} at end {end}, from its {self.side} side"
+
+
+def tail_met(pattern: Pattern, cut_by: Job, fence_mm: float, end: End, faces: Edge) -> int | None:
+    """The tail that a kerf made at `end` for the sides that face `faces` makes a side of, within tolerance, or None."""
+    shifts = {
+        tail: abs(shift_mm(cut_by, pattern, (end, tail, faces), fence_mm))
+        for tail in range(1, pattern.ends[end].tails + 1)
+    }
+    nearest = min(shifts, key=lambda tail: (shifts[tail], tail))
+    return nearest if shifts[nearest] <= cut_by.tolerance_mm(pattern) + 1e-9 else None
 
 
 def bite(

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import StrEnum
+
+from coach.joint.layout import EndLayout
+from coach.words import Side
 
 
 class Mistake(StrEnum):
@@ -23,3 +27,21 @@ class Verdict(StrEnum):
     COUNTS_AS = "counts as another cut"
     MENDABLE = "mendable"
     SPOILED = "spoiled"
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What a wrong cut means.
+
+    Attributes:
+        lines: why, and what the sockets and tails become, for a person.
+        joint: the end's layout with the marks that serve now; None if they stay as they are.
+        counts_as: the side that was cut instead.
+        may_stay: whether the layout may stay as it is instead, since the fault only shows.
+    """
+
+    verdict: Verdict
+    lines: tuple[str, ...]
+    joint: EndLayout | None = None
+    counts_as: Side | None = None
+    may_stay: bool = False

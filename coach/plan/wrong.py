@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
-from coach.joint.layout import EndLayout
-from coach.joint.limits import Show, end_problems
+from coach.joint.limits import Show
 from coach.plan.changes import laid_out
 from coach.plan.job import Job, Pattern
-from coach.plan.kerf_in_tails import Bite, bite
-from coach.plan.mistakes import Mistake, Verdict
-from coach.plan.reach import best_fence_mm, shift_mm
+from coach.plan.kerf_in_tails import Bite, bite, tail_met
+from coach.plan.mending import mark_where_cut, unmended, with_end
+from coach.plan.mistakes import Judgement, Mistake, Verdict
+from coach.plan.reach import shift_mm
+from coach.plan.stray_kerfs import StrayKerf, bite_of_any, off_line_mm, rig_and_fence, stood_mm, stray_kerf
 from coach.plan.walker import Walker
-from coach.words import Edge, End, Hand, Joint, Side
+from coach.words import End, Hand, Joint, Side
 
 INCH_MM = 25.4
-SAME_MM = 1e-6
 PLANED_FLUSH_MM = INCH_MM / 32
 """How much longer tails may be than their pin board is thick: Noyes, Handwork in Wood, 1910, ch. VII no. 48."""
 
@@ -24,30 +24,19 @@ PLANED_FLUSH_MM = INCH_MM / 32
 _OTHER_HAND = {Hand.LEFT: Hand.RIGHT, Hand.RIGHT: Hand.LEFT}
 
 
-@dataclass(frozen=True, slots=True)
-class Judgement:
-    """What a wrong cut means.
-
-    Attributes:
-        lines: why, and what the sockets and tails become, for a person.
-        joint: the end's layout with the marks that serve now; None unless mendable.
-        counts_as: the side that was cut instead.
-        may_stay: whether the layout may stay as it is instead, since the fault only shows.
-    """
-
-    verdict: Verdict
-    lines: tuple[str, ...]
-    joint: EndLayout | None = None
-    counts_as: Side | None = None
-    may_stay: bool = False
-
-
 def judge(
-    walker: Walker, side: Side, mistake: Mistake, off_mm: float, show: Show, then: Walker | None = None
+    walker: Walker,
+    side: Side,
+    mistake: Mistake,
+    off_mm: float,
+    show: Show,
+    then: Walker | None = None,
+    strays: Sequence[StrayKerf] = (),
 ) -> Judgement:
     """What it means that `side` was cut wrong.
 
-    A side that was mended before is judged as it was laid out: what is said now takes the place of what was said then.
+    A side that was mended before is judged as it was laid out: what is said now takes the place of what was said then,
+    and its mark goes back with it, unless an earlier kerf stands in the wood that its tail would get back.
 
     Args:
         off_mm: off the line: how far from the mark as it is drawn, positive into the tail; too deep: how far past the
@@ -56,44 +45,48 @@ def judge(
         show: how a length in mm is shown.
         then: the walk as it stood when the cut was made, with the blade, jig, fence and baseline of that time; as now
             if not given.
+        strays: the kerfs in the board that stand for none of its sides, without the one that is judged.
     """
     then = then or walker
     if mistake is Mistake.TOO_DEEP:
         return _too_deep(walker, side, off_mm, then, show)
-    pattern = walker.job.pattern_of(side.board)
     meant = unmended(walker, side)
-    if meant is not None:
-        pattern = replace(pattern, ends={**pattern.ends, side.end: meant})
-    key = (side.end, side.tail, side.faces)
-    setting = then.settings.serving(then.job.board(side.board))[key]
-    fence, cut_by = then.cuts_at_mm(setting), then.job_at(setting)
+    pattern = with_end(walker.job.pattern_of(side.board), side.end, meant)
+    cut_by, fence = rig_and_fence(then, side)
     match mistake:
         case Mistake.WRONG_EDGE:
-            return _elsewhere(walker, pattern, side._replace(faces=side.faces.other), cut_by, fence, show)
+            found = _elsewhere(walker, pattern, side._replace(faces=side.faces.other), cut_by, fence, show)
         case Mistake.WRONG_END:
-            return _elsewhere(walker, pattern, side._replace(end=side.end.other), cut_by, fence, show)
-        case Mistake.WRONG_SIDE:
-            off_mm = cut_by.shop.saw.kerf_mm / math.cos(cut_by.shop.jig.slope)
-    return _off_line(walker, pattern, side, off_mm, cut_by, fence, show)
+            found = _elsewhere(walker, pattern, side._replace(end=side.end.other), cut_by, fence, show)
+        case _:
+            off_mm = off_line_mm(cut_by, mistake, off_mm)
+            found = _off_line(walker, pattern, side, off_mm, cut_by, fence, show)
+    if found.verdict is Verdict.SPOILED:
+        return found
+    if found.joint is None:
+        found = replace(found, joint=meant)
+    if found.verdict in (Verdict.CUT_AGAIN, Verdict.COUNTS_AS):
+        strays = (*strays, stray_kerf(then, side, mistake, off_mm))
+    return _beside(walker, side, found, strays, show)
 
 
-def unmended(walker: Walker, side: Side) -> EndLayout | None:
-    """The end with this side's mark as it was laid out, or None if it is so.
+def _beside(walker: Walker, side: Side, found: Judgement, strays: Sequence[StrayKerf], show: Show) -> Judgement:
+    """What a cut means on a board that has stray kerfs.
 
-    The tail's other side goes back with it unless it is cut: it was moved to make up for this one.
+    Where the end's marks change, its tails may get back wood in which such a kerf stands. A side that is still to be
+    cut then keeps its mark where it was mended to; one that is cut can't.
     """
-    number = walker.job.board(side.board).pattern
-    now = walker.job.patterns[number].ends[side.end]
-    first = walker.job.patterns[laid_out(walker.job, number)].ends[side.end]
-    back = first.mark_mm(side.tail, side.faces) - now.mark_mm(side.tail, side.faces)
-    if abs(back) < 1e-9:
-        return None
-    joint = moved(now, side.tail, side.faces, back)
-    across = side._replace(faces=side.faces.other)
-    if across not in walker.done:
-        by = first.mark_mm(side.tail, across.faces) - now.mark_mm(side.tail, across.faces)
-        joint = moved(joint, side.tail, across.faces, by)
-    return joint
+    if found.joint is None:
+        return found
+    pattern = walker.job.pattern_of(side.board)
+    bitten = bite_of_any(strays, with_end(pattern, side.end, found.joint))
+    if bitten is None:
+        return found
+    again = found.verdict in (Verdict.CUT_AGAIN, Verdict.COUNTS_AS)
+    if not again or bite_of_any(strays, pattern) is not None:
+        return _bitten(bitten, side.end, show)
+    keeps = "Its mark stays where it was mended to: another kerf stands in the wood beside it."
+    return replace(found, lines=(*found.lines, keeps), joint=None)
 
 
 def _off_line(
@@ -105,13 +98,11 @@ def _off_line(
         cut_by: the job with the shop that made the cut.
         fence_mm: where the fence was set, and so where the others are cut.
     """
-    jig, tolerance_mm = cut_by.shop.jig, cut_by.tolerance_mm(pattern)
-    key = (side.end, side.tail, side.faces)
-    others_mm = shift_mm(cut_by, pattern, key, fence_mm)
+    tolerance_mm = cut_by.tolerance_mm(pattern)
+    others_mm = shift_mm(cut_by, pattern, (side.end, side.tail, side.faces), fence_mm)
     from_others = off_mm - others_mm
     if from_others < 0:
-        stood_mm = best_fence_mm(cut_by, pattern, key) + off_mm * math.cos(jig.slope) * (1 if jig.wide_leads else -1)
-        bitten = bite(pattern, cut_by, stood_mm, side.end, side.faces)
+        bitten = bite(pattern, cut_by, stood_mm(cut_by, pattern, side, off_mm), side.end, side.faces)
         if bitten is not None:
             return _bitten(bitten, side.end, show)
     rounded = show(abs(others_mm)) != show(0.0)
@@ -123,75 +114,7 @@ def _off_line(
         than = "further out in the waste than the others'" if rounded else "out in the waste"
         text = f"The kerf stands {show(-from_others)} {than}: the tail is whole."
         return Judgement(Verdict.CUT_AGAIN, (text, "Cut it again on its line, or pare to the line."))
-    mended = moved(pattern.ends[side.end], side.tail, side.faces, off_mm)
-    return _mended(walker, pattern, side, mended, show)
-
-
-def moved(joint: EndLayout, tail: int, faces: Edge, by_mm: float) -> EndLayout:
-    """The end with one side's mark moved; positive is into the tail."""
-    if faces is Edge.TOP:
-        marks = list(joint.top_marks_mm)
-        marks[tail - 1] += by_mm
-        return replace(joint, top_marks_mm=tuple(marks))
-    marks = list(joint.bottom_marks_mm)
-    marks[joint.tails - tail] += by_mm
-    return replace(joint, bottom_marks_mm=tuple(marks))
-
-
-def _mended(walker: Walker, pattern: Pattern, side: Side, mended: EndLayout, show: Show) -> Judgement:
-    """Whether the board serves with the mark where it was cut, if need be with the tail's other side moved as well."""
-    shop = walker.job.shop
-
-    def impossible(joint: EndLayout) -> list[str]:
-        return end_problems(pattern.part, joint, shop.jig.slope, shop.saw.kerf_mm, show)
-
-    known = impossible(pattern.ends[side.end])  # such as a socket, long cut, that a new blade wouldn't fit
-    wrong = [problem for problem in impossible(mended) if problem not in known]
-    if not wrong:
-        return Judgement(Verdict.MENDABLE, _becomes(walker, side, mended, show), joint=mended)
-    across = side._replace(faces=side.faces.other)
-    if across not in walker.done:
-        socket = mended.socket_widths_mm(pattern.part.width_mm)[side.tail if side.faces is Edge.TOP else side.tail - 1]
-        room = socket - shop.saw.kerf_mm / math.cos(shop.jig.slope)
-        for step in range(1, 21):  # as far as is needed and no further
-            tried = moved(mended, side.tail, across.faces, -room * step / 20)
-            if not impossible(tried):
-                return Judgement(Verdict.MENDABLE, _becomes(walker, side, tried, show), joint=tried)
-    return Judgement(Verdict.SPOILED, (*wrong, "No mark that isn't cut yet could make up for it."))
-
-
-def _becomes(walker: Walker, side: Side, mended: EndLayout, show: Show) -> tuple[str, ...]:
-    """What the tails and sockets of an end become against the other boards' as they are cut, and whether pins that fit
-    those fit it."""
-    board = walker.job.board(side.board)
-    number = laid_out(walker.job, board.pattern)
-    pattern = walker.job.patterns[number]
-    width, drawn = pattern.part.width_mm, pattern.ends[side.end]
-    others = now = drawn
-    for tail in range(1, drawn.tails + 1):
-        for faces in Edge:
-            key = (side.end, tail, faces)
-            setting = walker.settings.serves[number][key]
-            shift = shift_mm(walker.job_at(setting), pattern, key, walker.cuts_at_mm(setting))
-            others = moved(others, tail, faces, shift)
-            own = mended.mark_mm(tail, faces) - drawn.mark_mm(tail, faces)
-            now = moved(now, tail, faces, own if abs(own) > SAME_MM else shift)
-    tails = _changed(others.tail_widths_mm(width), now.tail_widths_mm(width))
-    sockets = _changed(others.socket_widths_mm(width), now.socket_widths_mm(width))
-    lines = [f"tail {tail}: {show(now)} wide at the end instead of {show(was)}" for tail, was, now in tails]
-    lines += [f"socket {socket}: {show(now)} at the end instead of {show(was)}" for socket, was, now in sockets]
-    tolerance_mm = walker.job.tolerance_mm(pattern)
-    if any(abs(now - was) > tolerance_mm for _, was, now in sockets):
-        lines.append("Mark its pins from this board: pins cut in one gang with the others won't fit it.")
-    else:
-        lines.append("Pins cut in one gang with the others still fit it.")
-    return tuple(lines)
-
-
-def _changed(before: list[float], after: list[float]) -> list[tuple[int, float, float]]:
-    """Which of the widths differ, counted from 1."""
-    pairs = enumerate(zip(before, after, strict=True), 1)
-    return [(number, was, now) for number, (was, now) in pairs if abs(now - was) > SAME_MM]
+    return mark_where_cut(walker, pattern, side, off_mm, show)
 
 
 def _too_deep(walker: Walker, side: Side, deep_mm: float, then: Walker, show: Show) -> Judgement:
@@ -248,12 +171,7 @@ def _elsewhere(walker: Walker, pattern: Pattern, cut: Side, cut_by: Job, fence_m
     end, faces = cut.end, cut.faces
     if end not in pattern.ends:
         return Judgement(Verdict.SPOILED, (f"End {end} gets no tails, and now has a kerf.",))
-    shifts = {
-        tail: abs(shift_mm(cut_by, pattern, (end, tail, faces), fence_mm))
-        for tail in range(1, pattern.ends[end].tails + 1)
-    }
-    nearest = min(shifts, key=lambda tail: (shifts[tail], tail))
-    meets = nearest if shifts[nearest] <= cut_by.tolerance_mm(pattern) + 1e-9 else None
+    meets = tail_met(pattern, cut_by, fence_mm, end, faces)
     bitten = bite(pattern, cut_by, fence_mm, end, faces, meant=meets)
     if bitten is not None:
         return _bitten(bitten, end, show)

@@ -9,11 +9,12 @@ from typing import Any
 from coach.joint.layout import EndLayout
 from coach.plan import changes, shop_change
 from coach.plan.job import Board
+from coach.plan.mending import unmended, with_end
 from coach.plan.mistakes import Mistake, Verdict
 from coach.plan.settings import Settings
 from coach.plan.situation import Situation
+from coach.plan.stray_kerfs import StrayKerf, bite_of_any
 from coach.plan.walker import Walker
-from coach.plan.wrong import unmended
 from coach.record.kinds import (
     ADD,
     ASIDE,
@@ -52,10 +53,13 @@ def mend_event(situation: Situation, number: int, end: End, joint: EndLayout, se
     return kind, {**data, "end": end.value, "joint": asdict(joint), "settings": settings_to_json(settings)}
 
 
-def unmend_events(walker: Walker, side: Side | None) -> list[NewEvent]:
-    """What has to come before a cut that stands is taken back: its mark goes back to where it was laid out."""
-    joint = None if side is None else unmended(walker, side)
-    if side is None or joint is None:
+def unmend_events(walker: Walker, side: Side, strays: Sequence[StrayKerf]) -> list[NewEvent]:
+    """What has to come before a cut that stands is taken back: its mark goes back to where it was laid out.
+
+    It stays where it was mended to if one of the board's stray kerfs stands in the wood that its tail would get back.
+    """
+    joint = unmended(walker, side)
+    if joint is None or bite_of_any(strays, with_end(walker.job.pattern_of(side.board), side.end, joint)) is not None:
         return []
     situation = walker.situation()
     settings = changes.mended_settings(situation, side.board, side.end, joint)

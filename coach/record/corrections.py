@@ -22,12 +22,12 @@ from coach.plan.changes import (
     spare_for,
 )
 from coach.plan.job import Board, Job
-from coach.plan.mistakes import Mistake, Verdict
+from coach.plan.mistakes import Judgement, Mistake, Verdict
 from coach.plan.shop_change import settings_for_shop, unfit
 from coach.plan.steps import StepKind
 from coach.plan.totals import Totals
 from coach.plan.walker import Walker, plan
-from coach.plan.wrong import Judgement, judge
+from coach.plan.wrong import judge
 from coach.record.change_events import (
     add_event,
     board_event,
@@ -52,6 +52,7 @@ from coach.record.kinds import (
 )
 from coach.record.rows import Event, NewEvent
 from coach.record.session import Session
+from coach.record.strays import strays_of
 from coach.shop.tools import Shop
 from coach.words import Hand, Lie, Side
 
@@ -80,8 +81,10 @@ def take_back(session: Session, event: Event, reason: str = MISPRESSED) -> Corre
         _refuse_lettered_anew(session, event)
         _still_cuttable(session, side)
     undo: NewEvent = (UNDO, {"number": event.number, "of": event.kind, "reason": reason})
-    back = () if side is None else _fence_goes_back(session.walker, side)
-    return Correction((*unmend_events(session.walker, side), undo), back)
+    if side is None:
+        return Correction((undo,))
+    back = unmend_events(session.walker, side, strays_of(session, side.board))
+    return Correction((*back, undo), _fence_goes_back(session.walker, side))
 
 
 def _refuse_lettered_anew(session: Session, event: Event) -> None:
@@ -140,7 +143,7 @@ def cut_wrong(
     _refuse_lettered_anew(session, event)
     situation = walker.situation()
     then = fold([earlier for earlier in session.events if earlier.number < event.number])
-    judgement = judge(walker, side, mistake, off_mm, show, then)
+    judgement = judge(walker, side, mistake, off_mm, show, then, strays_of(session, side.board))
     again = judgement.verdict in (Verdict.CUT_AGAIN, Verdict.COUNTS_AS)
     lies = _lie_now(session, event, side, mistake) if again else None
     wrong = wrong_event(situation, side, mistake, off_mm, judgement.verdict, lies)
@@ -150,8 +153,6 @@ def cut_wrong(
     if judgement.joint is not None:
         settings = mended_settings(situation, side.board, side.end, judgement.joint)
         events.append(mend_event(situation, side.board, side.end, judgement.joint, settings))
-    elif mistake is not Mistake.TOO_DEEP:
-        events += unmend_events(walker, side)
     if again:
         _still_cuttable(session, side)
         events.append((UNDO, {"number": event.number, "of": event.kind, "reason": mistake.value}))

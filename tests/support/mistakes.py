@@ -21,10 +21,10 @@ from coach.joint.layout import EndLayout
 from coach.joint.limits import end_problems
 from coach.plan.deciding import decide
 from coach.plan.job import Job
-from coach.plan.mistakes import Mistake, Verdict
+from coach.plan.mistakes import Judgement, Mistake, Verdict
 from coach.plan.situation import beginning
 from coach.plan.walker import Walker
-from coach.plan.wrong import Judgement, judge
+from coach.plan.wrong import judge
 from coach.words import Edge, End, Hand, Side
 
 SCALES = (None, *(f"{25.4 / n}" for n in (64, 32, 16, 8)), "1/10", "1/2", "1", "2", "5")

@@ -17,10 +17,10 @@ from coach.joint.layout import EndLayout
 from coach.plan.changes import mend, mended_settings
 from coach.plan.deciding import decide
 from coach.plan.job import Job
-from coach.plan.mistakes import Mistake, Verdict
+from coach.plan.mistakes import Judgement, Mistake, Verdict
 from coach.plan.situation import beginning
 from coach.plan.walker import Walker
-from coach.plan.wrong import Judgement, judge
+from coach.plan.wrong import judge
 from coach.words import Edge, End, Joint, Side
 
 FIRST = Side(1, End.A, 1, Edge.TOP)
