@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from coach import __version__
-from coach.clean import clean_lines
 from coach.commands import WRONG_COMMAND, WRONG_INPUT
-from coach.errors import CoachError
+from coach.ground.clean import clean_lines
+from coach.ground.errors import CoachError
 
 _SPELLED = {"“": '"', "”": '"', "’": "'", "−": "-", "…": ".", "°": " deg", "×": "x", "≤": "<="}
 

@@ -6,16 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from coach import places
-from coach.clean import shown_path
-from coach.errors import CoachError
+from coach.ground import places
+from coach.ground.clean import shown_path
+from coach.ground.errors import CoachError
+from coach.ground.lengths import Unit, show_length
 from coach.joint.advice import Advice, advice, jig_advice
 from coach.joint.files import Mistaken, Written, read_layout
 from coach.joint.layout import MOST_BOARDS
 from coach.joint.limits import Show, problems
-from coach.lengths import Unit, show_length
 from coach.plan.job import Job, make_job
-from coach.plan.proof import OutOfReachError, proven_settings
+from coach.plan.judging.proof import OutOfReachError, proven_settings
 from coach.plan.settings import Settings
 from coach.shop.files import read_shop
 from coach.shop.tools import Shop

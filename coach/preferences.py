@@ -9,12 +9,12 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from coach import places
-from coach.clean import shown_path
-from coach.plain_files import read_bytes
+from coach.ground import places
+from coach.ground.clean import shown_path
+from coach.ground.plain_files import read_bytes
 
 if TYPE_CHECKING:
-    from coach.tables import Table
+    from coach.toml.tables import Table
 
 
 class Action(StrEnum):
@@ -86,14 +86,14 @@ def read_preferences(path: Path | None = None) -> Preferences:
     file = path or places.walk_file()
     if not file.exists():
         return Preferences()
-    from coach.tables import read_source  # most people have no such file, and resuming is quicker without
+    from coach.toml.tables import read_source  # most people have no such file, and resuming is quicker without
 
     return parse_preferences(shown_path(file), read_source(file))
 
 
 def parse_preferences(name: str, text: str) -> Preferences:
     """What `text` sets up; `name` stands before each message. CoachError with every mistake in it."""
-    from coach.tables import Table
+    from coach.toml.tables import Table
 
     root = Table.parse(name, text)
     root.known(("format", "keys", "bell", "key_guard"), dict.fromkeys(Action, "in [keys]"))
@@ -106,7 +106,7 @@ def parse_preferences(name: str, text: str) -> Preferences:
 
 
 def _guard(root: Table) -> float | None:
-    from coach.tables import shown
+    from coach.toml.tables import shown
 
     value = root.data.get("key_guard")
     if value is None:
@@ -142,7 +142,7 @@ def _keys(table: Table) -> dict[Action, tuple[str, ...]]:
 
 def _given(table: Table, action: Action, holders: dict[str, Action]) -> tuple[str, ...]:
     """The keys that the file gives to `action`; they are added to `holders`."""
-    from coach.tables import shown
+    from coach.toml.tables import shown
 
     value = table.data[action]
     if not isinstance(value, list) or not value:

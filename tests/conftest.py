@@ -9,8 +9,8 @@ import pytest
 from support.plain_files import live_in
 from support.small_batches import JOB, SETTINGS, Clock
 
-from coach.record.session import Session, start
-from coach.record.store import Store
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 
 
 @pytest.fixture

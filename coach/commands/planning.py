@@ -9,14 +9,14 @@ from coach.commands import DONE
 
 if TYPE_CHECKING:
     from coach.loading import Loaded
-    from coach.sheets.saying import Saying
+    from coach.telling.phrases import Saying
 
 
 def plan_command(options: argparse.Namespace) -> int:
     """`coach plan`: prints settings, turns and totals, or only what was asked about them; or all of it as JSON."""
     from coach.loading import load
-    from coach.plan.situation import beginning
-    from coach.plan.walker import plan
+    from coach.plan.walking.situation import beginning
+    from coach.plan.walking.walker import plan
 
     loaded = load(options.layouts, options.shop, options.units, smallest_first=options.smallest_first)
     steps = list(plan(beginning(loaded.job, loaded.settings)))
@@ -24,37 +24,37 @@ def plan_command(options: argparse.Namespace) -> int:
     if options.json:
         import json
 
-        from coach.sheets.plan_json import plan_as_json
+        from coach.telling.plan.as_json import plan_as_json
 
         found = plan_as_json(job, settings, steps, saying)
         if options.why:
-            from coach.sheets.plan_why import why_as_json
+            from coach.telling.plan.why import why_as_json
 
             found["why"] = why_as_json(job, settings, steps, saying)
         if options.spacers:
-            from coach.sheets.plan_spacers import spacers_as_json
+            from coach.telling.plan.spacers import spacers_as_json
 
             found["spacers"] = spacers_as_json(job, settings)
         if options.stop_block:
-            from coach.sheets.plan_stop import stop_as_json
+            from coach.telling.plan.stop_block import stop_as_json
 
             found["stop_block"] = stop_as_json(job, settings)
         print(json.dumps(found, ensure_ascii=False))  # noqa: T201
         return DONE
-    from coach.sheets.plan_page import plan_page, printer
+    from coach.telling.plan.page import plan_page, printer
 
     title = " + ".join(layout.name for layout in job.layouts)
     asked: list[list[str]] = []
     if options.why:
-        from coach.sheets.plan_why import why_lines
+        from coach.telling.plan.why import why_lines
 
         asked.append(why_lines(job, settings, steps, saying))
     if options.spacers:
-        from coach.sheets.plan_spacers import spacers_lines
+        from coach.telling.plan.spacers import spacers_lines
 
         asked.append(spacers_lines(job, settings, saying))
     if options.stop_block:
-        from coach.sheets.plan_stop import stop_lines
+        from coach.telling.plan.stop_block import stop_lines
 
         asked.append(stop_lines(job, settings, saying))
     if asked:
@@ -70,8 +70,8 @@ def check_command(options: argparse.Namespace) -> int:
     from rich.text import Text
 
     from coach.loading import load
-    from coach.sheets.plan_page import advice_lines, printer
-    from coach.sheets.saying import counted, sample_shop_note
+    from coach.telling.phrases import counted, sample_shop_note
+    from coach.telling.plan.page import advice_lines, printer
 
     loaded = load(options.layouts, options.shop, options.units)
     out = printer()
@@ -93,6 +93,6 @@ def check_command(options: argparse.Namespace) -> int:
 
 
 def _saying(loaded: Loaded) -> Saying:
-    from coach.sheets.saying import Saying
+    from coach.telling.phrases import Saying
 
     return Saying(loaded.unit, loaded.job.shop.fence.graduation)

@@ -20,7 +20,7 @@ def progress_bar() -> Iterator[Progress]:
         return
     from rich import progress
 
-    from coach.sheets.plan_page import printer
+    from coach.telling.plan.page import printer
 
     with progress.Progress(console=printer(to_stderr=True), transient=True) as shown:
         task = shown.add_task("", total=1.0)

@@ -11,14 +11,14 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.clean import arguments, shown_path
 from coach.commands import DONE
-from coach.errors import CoachError
+from coach.ground.clean import arguments, shown_path
+from coach.ground.errors import CoachError
 
 if TYPE_CHECKING:
+    from coach.ground.lengths import Unit
     from coach.joint.files import Written
     from coach.joint.limits import Show
-    from coach.lengths import Unit
     from coach.shop.tools import Shop
 
 
@@ -28,9 +28,9 @@ def fit_command(options: argparse.Namespace) -> int:
     from coach.loading import load_shop
     from coach.propose.fit import fit
     from coach.record.exchange import write_new
-    from coach.sheets.plan_page import printer
-    from coach.sheets.proposals import fit_lines
-    from coach.sheets.saying import Saying
+    from coach.telling.phrases import Saying
+    from coach.telling.plan.page import printer
+    from coach.telling.proposals import fit_lines
 
     written = read_layout(options.layout)
     unit: Unit = options.units or written.layout.unit
@@ -57,9 +57,9 @@ def family_command(options: argparse.Namespace) -> int:
     from coach.loading import load_shop
     from coach.propose.family import propose
     from coach.propose.family_file import read_family
-    from coach.sheets.plan_page import printer
-    from coach.sheets.proposals import family_lines
-    from coach.sheets.saying import Saying
+    from coach.telling.phrases import Saying
+    from coach.telling.plan.page import printer
+    from coach.telling.proposals import family_lines
 
     family = read_family(options.family)
     unit: Unit = options.units or family.unit

@@ -6,22 +6,22 @@ import argparse
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from coach.clean import arguments, batch_option, shown_path
 from coach.commands import DONE
-from coach.errors import CoachError
+from coach.ground.clean import arguments, batch_option, shown_path
+from coach.ground.errors import CoachError
 
 if TYPE_CHECKING:
-    from coach.record.reader import Reader
+    from coach.record.disk.reader import Reader
     from coach.record.rows import BatchRow
 
 
 def log_command(options: argparse.Namespace) -> int:
     """`coach log`: which boards were cut, when, and what is left."""
-    from coach.places import data_folder
-    from coach.record.reading import opened_to_read
+    from coach.ground.places import data_folder
+    from coach.record.batch.session import Session
+    from coach.record.disk.reading import opened_to_read
     from coach.record.rows import now
-    from coach.record.session import Session
-    from coach.sheets.log_lines import csv_lines, json_lines
+    from coach.telling.log.lines import csv_lines, json_lines
 
     with opened_to_read(data_folder(options.data)) as store:
         rows = store.batches() if options.batch is None else [_named(store, options.batch)]
@@ -30,8 +30,8 @@ def log_command(options: argparse.Namespace) -> int:
             for line in lines:
                 print(line)  # noqa: T201
             return DONE
-        from coach.sheets.log_page import batches_page, boards_page
-        from coach.sheets.plan_page import printer
+        from coach.telling.log.page import batches_page, boards_page
+        from coach.telling.plan.page import printer
 
         if options.batch is None:
             page = batches_page(rows, now())
@@ -43,9 +43,9 @@ def log_command(options: argparse.Namespace) -> int:
 
 def export_command(options: argparse.Namespace) -> int:
     """`coach export`: writes a batch into a file."""
-    from coach.places import data_folder
+    from coach.ground.places import data_folder
+    from coach.record.disk.reading import opened_to_read
     from coach.record.exchange import export_batch, write_new
-    from coach.record.reading import opened_to_read
 
     with opened_to_read(data_folder(options.data)) as store:
         row = _named(store, options.batch)
@@ -59,9 +59,9 @@ def import_command(options: argparse.Namespace) -> int:
     """`coach import`: takes a batch from a file."""
     from coach.commands.progress import progress_bar
     from coach.commands.uncollected import uncollected
-    from coach.places import data_folder
+    from coach.ground.places import data_folder
+    from coach.record.disk.store import Store
     from coach.record.exchange import import_batch
-    from coach.record.store import Store
 
     with Store.open(data_folder(options.data), anew=options.new_record) as store, progress_bar() as say, uncollected():
         row = import_batch(store, options.file, name=options.batch, say=say)
@@ -74,8 +74,8 @@ def recover_command(options: argparse.Namespace) -> int:
     """`coach recover`: saves what can be saved of a damaged record."""
     from coach.commands.progress import progress_bar
     from coach.commands.uncollected import uncollected
-    from coach.places import data_folder
-    from coach.record.recovery import recover
+    from coach.ground.places import data_folder
+    from coach.record.rescue.recovery import recover
     from coach.record.rows import now
 
     with progress_bar() as say, uncollected():

@@ -9,16 +9,16 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from coach.clean import arguments, batch_option
 from coach.commands import DONE, WRONG_COMMAND, WRONG_INPUT
 from coach.commands.recording import no_such_batch
 from coach.commands.uncollected import uncollected
-from coach.errors import CoachError
+from coach.ground.clean import arguments, batch_option
+from coach.ground.errors import CoachError
 
 if TYPE_CHECKING:
     from coach.plain.lines import Lines
-    from coach.record.session import Session
-    from coach.record.store import Store
+    from coach.record.batch.session import Session
+    from coach.record.disk.store import Store
     from coach.talk.context import Context
 
 
@@ -29,8 +29,8 @@ def run_command(options: argparse.Namespace) -> int:
 
 
 def _run(options: argparse.Namespace) -> int:
-    from coach.places import data_folder
-    from coach.record.store import Store
+    from coach.ground.places import data_folder
+    from coach.record.disk.store import Store
 
     if not options.layouts and options.batch is None and not options.plain:
         print("coach run: expected a LAYOUT, or --batch NAME to carry one on; see coach run --help", file=sys.stderr)  # noqa: T201
@@ -52,8 +52,8 @@ def _run(options: argparse.Namespace) -> int:
 
 def app_command(options: argparse.Namespace) -> int:
     """`coach`: opens the app."""
-    from coach.places import data_folder
-    from coach.record.store import Store
+    from coach.ground.places import data_folder
+    from coach.record.disk.store import Store
 
     _needs_terminal()
     with uncollected(), Store.open(data_folder(options.data), anew=options.new_record) as store:
@@ -61,7 +61,7 @@ def app_command(options: argparse.Namespace) -> int:
 
 
 def _carried_on(store: Store, name: str) -> Session:
-    from coach.record.session import Session, unfinished_batch
+    from coach.record.batch.session import Session, unfinished_batch
 
     row, _ = unfinished_batch(store, name)
     if row is not None:
@@ -74,8 +74,8 @@ def _carried_on(store: Store, name: str) -> Session:
 def _started(store: Store, options: argparse.Namespace) -> tuple[Session, tuple[str, ...]]:
     """A new batch of the layouts, or the unfinished one of that name if its layouts are equal."""
     from coach.loading import load
+    from coach.record.batch.session import Session, checked_name, name_after, same_layouts, start, unfinished_batch
     from coach.record.exchange import free_name
-    from coach.record.session import Session, checked_name, name_after, same_layouts, start, unfinished_batch
 
     loaded = load(options.layouts, options.shop, options.units, smallest_first=options.smallest_first)
     notes = tuple(f"{note.where}: {note.text} ({note.source})" for _, note in loaded.advice)
@@ -139,8 +139,8 @@ def _walk_in_lines(store: Store, options: argparse.Namespace, session: Session |
 def _chosen(store: Store, lines: Lines) -> Session | None:
     """The batch under way that the person chooses, if they do."""
     from coach.plain.choosing import which_batch
+    from coach.record.batch.session import Session
     from coach.record.rows import now
-    from coach.record.session import Session
 
     rows = [row for row in store.batches() if not row.finished]
     if not rows:

@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from coach.ground.lengths import show_slope
+from coach.ground.terms import Joint
 from coach.joint.layout import EndLayout, Layout, Part
 from coach.joint.limits import Show
-from coach.lengths import show_slope
-from coach.words import Joint
 
 INCH = 25.4
 STEEP = math.atan(1 / 5)

@@ -9,14 +9,14 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from coach.clean import shown_path
-from coach.errors import CoachError
+from coach.ground.clean import shown_path
+from coach.ground.errors import CoachError
+from coach.ground.lengths import Unit, show_length
+from coach.ground.terms import End, Joint
 from coach.joint.layout import MOST_BOARDS, MOST_TAILS, EndLayout, Groove, Layout, Part
 from coach.joint.limits import Problem
 from coach.joint.spacing import Marks, proportioned
-from coach.lengths import Unit, show_length
-from coach.tables import Table, read_source, shown
-from coach.words import End, Joint
+from coach.toml.tables import Table, read_source, shown
 
 _SPACING = ("tails", "half_pin", "pin", "proportions", "top_marks", "bottom_marks")
 _JOINT = ("joint", "lap", "mates_with", "baseline")

@@ -6,8 +6,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from coach.lengths import Unit
-from coach.words import Edge, End, Joint
+from coach.ground.lengths import Unit
+from coach.ground.terms import Edge, End, Joint
 
 MOST_BOARDS = 10_000
 MOST_TAILS = 100

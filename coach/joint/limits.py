@@ -6,9 +6,9 @@ import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
+from coach.ground.lengths import show_slope
+from coach.ground.terms import End
 from coach.joint.layout import EndLayout, Layout, Part
-from coach.lengths import show_slope
-from coach.words import End
 
 Show = Callable[[float], str]
 NEAR_SLOPES = math.radians(0.1)

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from coach.plain.lines import Lines, answer
 from coach.record.rows import BatchRow
-from coach.sheets.board_table import when
+from coach.telling.log.boards import when
 
 
 def which_batch(lines: Lines, rows: Sequence[BatchRow], now: datetime) -> BatchRow | None:

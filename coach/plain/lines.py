@@ -8,7 +8,7 @@ from typing import Any, TextIO, TypeVar
 
 from rich.cells import cell_len, chop_cells
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.talk.asking import Choice, Choices, letter_of, words_of
 from coach.talk.signs import SPELLED
 

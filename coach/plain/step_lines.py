@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from coach.plan.steps import Step
-from coach.plan.walker import Walker
-from coach.record.session import Session
-from coach.sheets.board_table import BoardProgress, board_progress, total, when
-from coach.sheets.done_words import done_lines
-from coach.sheets.saying import Saying, counted
-from coach.sheets.step_words import tell
+from coach.plan.walking.walker import Walker
+from coach.record.batch.session import Session
 from coach.talk.warning import backing_out, is_long, most_needed, procedure_at, reminders_at
+from coach.telling.log.boards import BoardProgress, board_progress, total, when
+from coach.telling.phrases import Saying, counted
+from coach.telling.steps.done import done_lines
+from coach.telling.steps.step import tell
 from coach.trade.reminders import MANUAL, Reminder, cut_habits
 
 KEY = "Enter"

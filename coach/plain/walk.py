@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.plain.lines import Lines, answer, quoted
 from coach.plain.step_lines import Care, end_lines, help_lines, log_lines, step_lines
 from coach.plan.steps import Step, StepKind
+from coach.record.batch.session import Session
+from coach.record.batch.tempo import Tempo, left_words
 from coach.record.rows import Stale
-from coach.record.session import Session
-from coach.record.tempo import Tempo, left_words
-from coach.sheets.saying import Saying, reading_at, sample_shop_note
 from coach.talk.changing import Changing
 from coach.talk.context import Context
 from coach.talk.keyguard import KeyGuard, Verdict
@@ -26,6 +25,7 @@ from coach.talk.remarks import (
     refused,
     taken_back,
 )
+from coach.telling.phrases import Saying, reading_at, sample_shop_note
 from coach.trade.reminders import MANUAL
 
 COMMANDS = (

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import math
 
+from coach.ground.terms import Edge, End, Lie
 from coach.joint.layout import EndLayout
 from coach.shop.tools import Jig, Shop
-from coach.words import Edge, End, Lie
 
 
 def lie_for(jig: Jig, end: End, faces: Edge) -> Lie:

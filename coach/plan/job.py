@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from coach.ground.terms import Edge, End, Hand
 from coach.joint.layout import EndLayout, Layout, Part
 from coach.shop.tools import Shop
-from coach.words import Edge, End, Hand
 
 EQUAL_MM = 0.0005  # half of the micron within which marks count as equal
 
@@ -126,3 +126,13 @@ def make_job(layouts: Sequence[Layout], shop: Shop) -> Job:
                     )
                 )
     return Job(tuple(layouts), shop, tuple(patterns), tuple(boards))
+
+
+def laid_out(job: Job, pattern: int) -> int:
+    """The pattern by which boards of `pattern` were laid out before any was mended."""
+    mended = job.patterns[pattern]
+    return next(
+        index
+        for index, first in enumerate(job.patterns)
+        if (first.part, first.hand, first.tolerance_mm) == (mended.part, mended.hand, mended.tolerance_mm)
+    )

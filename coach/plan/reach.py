@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
+from coach.ground.terms import Edge, End
 from coach.plan.geometry import fence_for_mark_mm, fence_range_mm, mark_at_fence_mm, mark_from_jig_mm
+from coach.plan.intervals import Grid, Interval
 from coach.plan.job import Job, Pattern
-from coach.plan.stabbing import Grid, Interval
-from coach.words import Edge, End
 
 PatternSide = tuple[End, int, Edge]
 """A side of the boards of a pattern."""

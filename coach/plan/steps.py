@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from coach.words import Edge, End, Face, Side, Turn
+from coach.ground.terms import Edge, End, Face, Side, Turn
 
 
 class StepKind(StrEnum):

@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.ground.lengths import show_slope
 from coach.joint.layout import MOST_TAILS
 from coach.joint.limits import NEAR_SLOPES, Show
-from coach.lengths import show_slope
 from coach.plan.geometry import fence_for_mark_mm, fence_range_mm
 from coach.propose.family_file import Drawer, Family, Range
 from coach.propose.graduations import Graduations

@@ -9,14 +9,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.joint.files import parse_layout
 from coach.joint.layout import Layout, Part
 from coach.joint.limits import Show
 from coach.joint.spacing import proportioned
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.job import make_job
-from coach.plan.proof import proven_settings
+from coach.plan.judging.proof import proven_settings
 from coach.plan.settings import Settings
 from coach.propose.bounds import Limits, bounds_of, limits_of, off_the_scale
 from coach.propose.family_file import Drawer, Family

@@ -8,11 +8,11 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from coach.clean import shown_path
+from coach.ground.clean import shown_path
+from coach.ground.lengths import Unit
+from coach.ground.terms import Joint
 from coach.joint.layout import MOST_BOARDS
-from coach.lengths import Unit
-from coach.tables import Table, read_source, shown
-from coach.words import Joint
+from coach.toml.tables import Table, read_source, shown
 
 MOST_DRAWERS = 50
 LONGEST_TEXT = 40  # of a width that stands in a label

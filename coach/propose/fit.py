@@ -8,18 +8,18 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.ground.terms import Edge, End
 from coach.joint.files import Written, parse_layout
 from coach.joint.layout import Layout
 from coach.joint.limits import Show
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.job import EQUAL_MM, Job, make_job
-from coach.plan.proof import proven_settings
+from coach.plan.judging.proof import proven_settings
 from coach.plan.settings import Settings
 from coach.propose.graduations import Graduations, apart_mm, cut_alone, few_boards
 from coach.propose.layout_text import layout_text, length_text, name_with, tolerance_text
 from coach.shop.tools import Shop
-from coach.words import Edge, End
 
 FITTED = "fitted"
 _ROUNDED_MM = 0.001

@@ -6,9 +6,9 @@ import math
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.joint.layout import Layout
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.geometry import fence_for_mark_mm, mark_at_fence_mm
 from coach.plan.job import EQUAL_MM, Job
 from coach.shop.tools import Jig, Shop

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
-from coach.lengths import Unit
-from coach.names import LONGEST_NAME
+from coach.ground.lengths import Unit
+from coach.ground.names import LONGEST_NAME
 
 _PLACES: dict[Unit, int] = {"mm": 4, "in": 6}
 _MM: dict[Unit, float] = {"mm": 1.0, "in": 25.4}

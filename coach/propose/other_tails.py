@@ -10,9 +10,9 @@ from fractions import Fraction
 from coach.joint.layout import EndLayout, Layout, Part
 from coach.joint.limits import Show, problems
 from coach.joint.spacing import proportioned
+from coach.plan.deciding.rigs import usable_rigs
 from coach.plan.job import Job
 from coach.plan.reach import reaches
-from coach.plan.rigs import usable_rigs
 
 ALIKE_MM = 0.01  # sockets and half-pin sockets that differ by less were laid out alike
 

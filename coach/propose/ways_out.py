@@ -6,19 +6,19 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.ground.lengths import Unit
+from coach.ground.terms import Hand
 from coach.joint.limits import Show
-from coach.lengths import Unit
+from coach.plan.deciding.rigs import usable_rigs
 from coach.plan.job import Job, Pattern, make_job
-from coach.plan.proof import proven_settings
+from coach.plan.judging.proof import proven_settings
 from coach.plan.reach import PatternSide, reaches
-from coach.plan.rigs import usable_rigs
 from coach.plan.settings import Settings
 from coach.propose.graduations import few_boards
 from coach.propose.jig_widths import Range, jig_like, widths_that_reach
 from coach.propose.other_tails import other_tails
 from coach.shop.tools import Fence, Shop
-from coach.words import Hand
 
 STEP_MM: dict[Unit, float] = {"mm": 1.0, "in": 25.4 / 16}
 """What is to be made or measured is rounded to this, away from what would no longer do."""

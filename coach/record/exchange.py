@@ -11,19 +11,19 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from coach import __version__
-from coach.clean import arguments, batch_option, shown_path
-from coach.errors import CoachError
-from coach.names import clean_text
-from coach.plain_files import read_bytes
-from coach.record.events import tally_of
+from coach.ground.clean import arguments, batch_option, shown_path
+from coach.ground.errors import CoachError
+from coach.ground.names import clean_text
+from coach.ground.plain_files import read_bytes
+from coach.record.batch.events import tally_of
+from coach.record.batch.proving import proven
+from coach.record.batch.session import checked_name
+from coach.record.disk.reader import Reader
+from coach.record.disk.store import Store
 from coach.record.json_text import shown, strict_json
 from coach.record.moments import is_moment
 from coach.record.progress import Progress, quiet
-from coach.record.proving import proven
-from coach.record.reader import Reader
 from coach.record.rows import BatchRow, Event
-from coach.record.session import checked_name
-from coach.record.store import Store
 
 FORMAT = 1
 KIND = "coach-batch"

@@ -18,7 +18,7 @@ ASIDE, TAKE_UP, SKIP, BOARD_FIRST, SETTING_FIRST, SHOP = (
     "shop",
 )
 CHANGE_KINDS = frozenset({SPOIL, DROP, LABEL, ADD, MEND, WRONG, ASIDE, TAKE_UP, SKIP, BOARD_FIRST, SETTING_FIRST, SHOP})
-"""An event of one of these kinds changes the batch itself; `coach.record.change_events` says how."""
+"""An event of one of these kinds changes the batch itself; `coach.record.batch.change_events` says how."""
 
 KNOWN_KINDS = STEP_KINDS | CHANGE_KINDS | {START, SETTINGS, UNDO, RETURN}
 """All kinds of events that this program knows."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from datetime import UTC, datetime, timedelta
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 
 RELEASED = datetime(2026, 11, 1, tzinfo=UTC)
 """No clock that is right shows an earlier time to this program."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
-from coach.errors import CoachError
-from coach.names import clean_text
+from coach.ground.errors import CoachError
+from coach.ground.names import clean_text
 from coach.record.chain import seal, snapshot_sum
 from coach.record.json_text import quick_json, shown
 from coach.record.moments import is_moment

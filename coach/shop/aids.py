@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from coach.shop.tools import MOST_BLOCKS, Block, Handling
-from coach.tables import Table, shown
+from coach.toml.tables import Table, shown
 
 HANDLING_KEYS = (
     "fence_move",

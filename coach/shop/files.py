@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-from coach.clean import shown_path
-from coach.errors import CoachError
-from coach.lengths import parse_graduation
+from coach.ground.clean import shown_path
+from coach.ground.errors import CoachError
+from coach.ground.lengths import parse_graduation
+from coach.ground.terms import Hand
 from coach.shop.aids import BLOCK_KEYS, HANDLING_KEYS, read_blocks, read_handling
 from coach.shop.tools import Fence, Jig, Saw, Shop
-from coach.tables import Table, read_source, shown
-from coach.words import Hand
+from coach.toml.tables import Table, read_source, shown
 
 _SAW = ("kerf", "column_side", "throat", "backing_out")
 _FENCE = ("side", "min", "max", "front", "body", "scale", "zero")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from coach.lengths import Graduation, Unit
-from coach.words import Hand
+from coach.ground.lengths import Graduation, Unit
+from coach.ground.terms import Hand
 
 Thing = TypeVar("Thing")
 

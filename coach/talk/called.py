@@ -6,7 +6,7 @@ import shutil
 import sys
 from pathlib import Path
 
-from coach.clean import shell_word
+from coach.ground.clean import shell_word
 
 
 def called() -> str:

@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Awaitable, Callable, Sequence
 from pathlib import Path
 
-from coach import places
-from coach.errors import CoachError
-from coach.names import clean_text
+from coach.ground import places
+from coach.ground.errors import CoachError
+from coach.ground.names import clean_text
 from coach.plan.steps import Step
-from coach.record import corrections
-from coach.record.corrections import Correction
-from coach.record.session import Session
-from coach.sheets.naming import board_name
-from coach.sheets.saying import Saying, counted, reading_at
+from coach.record.batch import corrections
+from coach.record.batch.corrections import Correction
+from coach.record.batch.session import Session
 from coach.shop.files import read_shop
 from coach.shop.tools import Shop
 from coach.talk.asking import Asker, Choice
 from coach.talk.correcting import correct
+from coach.telling.naming import board_name
+from coach.telling.phrases import Saying, counted, reading_at
 
 Said = str | None
 """What to say afterwards; None if nothing was changed."""

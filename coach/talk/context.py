@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from coach.errors import CoachError
-from coach.lengths import Unit
+from coach.ground.errors import CoachError
+from coach.ground.lengths import Unit
 from coach.preferences import Preferences, read_preferences, recall
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 from coach.record.moments import clock_doubt
 from coach.record.rows import now
-from coach.record.session import Session
-from coach.record.store import Store
 from coach.talk.pace import PACES, Pace
 
 GUARD_S = 0.5

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from coach.lengths import parse_length
-from coach.plan.mistakes import Mistake, Verdict
+from coach.ground.lengths import parse_length
+from coach.plan.judging.mistakes import Mistake, Verdict
 from coach.plan.steps import StepKind
-from coach.record import corrections
-from coach.record.events import step_of
+from coach.record.batch import corrections
+from coach.record.batch.events import step_of
+from coach.record.batch.session import Session
 from coach.record.kinds import WRONG
 from coach.record.rows import Event
-from coach.record.session import Session
-from coach.sheets.naming import side_words
-from coach.sheets.saying import Saying
-from coach.sheets.times import time_words
 from coach.talk.asking import Asker, Choice
+from coach.telling.naming import side_words
+from coach.telling.phrases import Saying
+from coach.telling.times import time_words
 
 MOST_SHOWN = 200
 INTO_TAIL, INTO_WASTE = "off the line, into the tail", "off the line, out in the waste"

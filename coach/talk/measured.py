@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from coach.errors import CoachError
-from coach.lengths import parse_length
+from coach.ground.errors import CoachError
+from coach.ground.lengths import parse_length
 from coach.plan.steps import Step
-from coach.record.session import Session
-from coach.sheets.saying import Saying
+from coach.record.batch.session import Session
 from coach.shop.tools import Jig
 from coach.talk.asking import Asker, Choice
+from coach.telling.phrases import Saying
 
 TOO_FAR_MM = 10.0
 """A scrap cut further off than this is a fence set wrong, or a slip of the pen; an offset wouldn't cure it."""

@@ -7,8 +7,8 @@ from dataclasses import replace
 from enum import StrEnum
 
 from coach.plan.steps import Step, StepKind
-from coach.plan.walker import Walker
-from coach.sheets.saying import counted
+from coach.plan.walking.walker import Walker
+from coach.telling.phrases import counted
 
 MOST_UNASKED_BOARDS = 4
 """With more boards than this in one key, the key has to be pressed twice."""

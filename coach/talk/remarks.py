@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
-from coach.clean import batch_option, shell_word
-from coach.errors import CoachError
+from coach.ground.clean import batch_option, shell_word
+from coach.ground.errors import CoachError
 from coach.plan.steps import StepKind
-from coach.plan.walker import Walker
-from coach.record.events import step_of
+from coach.plan.walking.walker import Walker
+from coach.record.batch.events import step_of
+from coach.record.batch.session import Session
+from coach.record.disk.refusals import HeldError
 from coach.record.kinds import (
     ADD,
     ASIDE,
@@ -25,13 +27,11 @@ from coach.record.kinds import (
     UNDO,
     WRONG,
 )
-from coach.record.refusals import HeldError
 from coach.record.rows import Event, Stale
-from coach.record.session import Session
-from coach.sheets.saying import Saying
-from coach.sheets.step_words import briefly
 from coach.talk.called import called
 from coach.talk.pace import amount
+from coach.telling.phrases import Saying
+from coach.telling.steps.step import briefly
 
 NOTHING_CHANGED = "Nothing was changed."
 NOT_A_SCRAP_CUT = "Only a scrap cut is measured; this step is not one."

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from coach.plan.steps import Step, StepKind
-from coach.record.session import Session
-from coach.sheets.stop_words import stop_reminder
+from coach.record.batch.session import Session
+from coach.telling.steps.stop import stop_reminder
 from coach.trade.reminders import Reminder, procedure, reminders
 
 LONG_BOARD_MM = 900.0

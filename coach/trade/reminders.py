@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.trade import reminder_words as words
 from coach.trade.reminder_words import AGAIN, AT_THE_END, MANUAL, TOPICS, Reminder, Signal
 

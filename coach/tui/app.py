@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import asyncio
 import gc
-import os
-import signal
-import threading
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -15,9 +11,10 @@ from textual.app import App, ScreenStackError
 from textual.binding import Binding
 
 from coach.preferences import remember
-from coach.record.session import Session
+from coach.record.batch.session import Session
 from coach.talk import remarks
 from coach.talk.context import Context
+from coach.tui.base import OwnApp
 from coach.tui.keys import shown_key
 from coach.tui.terminal import TerminalDriver
 from coach.tui.theme import DARK, LIGHT
@@ -26,13 +23,7 @@ if TYPE_CHECKING:
     from textual.filter import LineFilter
 
 
-ENDING = (signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT)
-"""The signals that end a program, but for Ctrl+C, which comes as a key."""
-LAST_S = 3.0
-"""How long leaving may take where the terminal or the system wants it."""
-
-
-class CoachApp(App[None]):
+class CoachApp(OwnApp):
     """Opens a batch's walk, or the home screen without one."""
 
     CSS_PATH = "coach.tcss"
@@ -41,10 +32,7 @@ class CoachApp(App[None]):
     BINDINGS = [("ctrl+t", "other_theme", "light or dark"), ("ctrl+c", "quit", "quit")]
 
     def __init__(self, context: Context, session: Session | None = None, advice: Sequence[str] = ()) -> None:
-        super().__init__(driver_class=TerminalDriver)
-        self._ended_by: signal.Signals | None = None
-        context.set_up()
-        self.context = context
+        super().__init__(context, TerminalDriver)
         self.session = session
         self.advice = tuple(advice)
         self.register_theme(DARK)
@@ -55,47 +43,23 @@ class CoachApp(App[None]):
         if context.theme == LIGHT.name:
             self.theme = LIGHT.name
 
-    def listen_for_signals(self) -> None:
-        """From now on signals that would end the program end the app, so that the terminal is given back first."""
-        loop = asyncio.get_running_loop()
-        for number in ENDING:
-            if signal.getsignal(number) is not signal.SIG_IGN:
-                loop.add_signal_handler(number, self.end_by, number)
-
-    def end_by(self, number: signal.Signals) -> None:
-        """Leaves since a signal said so; everything is saved already."""
-        self._ended_by = number
-        self._leave_soon()
-        self.exit()
-
-    def terminal_is_gone(self) -> None:
-        """Leaves since nobody is there any more, whatever was said about that signal."""
-        self.end_by(signal.SIGHUP)
-
-    def _leave_soon(self) -> None:
-        """Should what is still to be done take too long, it isn't done: nothing of it matters to the record."""
-        assert self._ended_by is not None
-        last = threading.Timer(LAST_S, os._exit, [128 + self._ended_by])
-        last.daemon = True
-        last.start()
-
     def on_mount(self) -> None:
         """The first screen."""
         if self.session is not None:
-            from coach.tui.walk import WalkScreen
+            from coach.tui.walk.screen import WalkScreen
 
             self.push_screen(WalkScreen(self.context, self.session))
             if self.advice:
-                from coach.tui.dialogs import Choose
+                from coach.tui.dialogs.asking import Choose
 
                 self.push_screen(Choose("Advice on this layout, before you begin:", ["Go on"], self.advice))
         else:
-            from coach.tui.home import HomeScreen
+            from coach.tui.home.screen import HomeScreen
 
             self.context.from_home = True
             self.push_screen(HomeScreen(self.context))
         if self.context.mistakes:
-            from coach.tui.dialogs import Choose
+            from coach.tui.dialogs.asking import Choose
 
             title = "The usual keys hold, since the file of your own has mistakes:"
             self.push_screen(Choose(title, ["Go on"], self.context.mistakes))
@@ -149,8 +113,8 @@ class CoachApp(App[None]):
         gc.disable()  # what is made on the way to the first screen stays, so looking through it finds nothing
         self.run()
         session = self.context.left_batch
-        if self._ended_by is not None:
-            return 128 + self._ended_by
+        if self.ended_by is not None:
+            return 128 + self.ended_by
         if session is not None:
             print(remarks.farewell(session))  # noqa: T201
             if session.next() is not None:

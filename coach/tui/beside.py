@@ -8,7 +8,7 @@ from functools import partial
 
 from textual.app import App
 
-from coach.record.checking import damaged_batches
+from coach.record.disk.checking import damaged_batches
 from coach.talk.context import Context
 
 

@@ -9,15 +9,15 @@ from itertools import islice
 from textual.content import Content
 
 from coach.plan.steps import StepKind
-from coach.plan.walker import Walker
-from coach.record.events import step_of
+from coach.plan.walking.walker import Walker
+from coach.record.batch.events import step_of
+from coach.record.batch.taking_back import undone_numbers
 from coach.record.kinds import STEP_KINDS
 from coach.record.rows import Event
-from coach.record.taking_back import undone_numbers
-from coach.sheets.saying import Saying, reading_at
-from coach.sheets.step_words import briefly
-from coach.sheets.times import time_words
 from coach.talk.signs import SPELLED
+from coach.telling.phrases import Saying, reading_at
+from coach.telling.steps.step import briefly
+from coach.telling.times import time_words
 
 
 def spelled(content: Content) -> Content:

@@ -8,7 +8,7 @@ import selectors
 import sys
 from collections.abc import Iterable
 from contextlib import suppress
-from typing import IO, TYPE_CHECKING, Any
+from typing import IO, Any
 
 from textual import events
 from textual._parser import ParseError
@@ -17,8 +17,7 @@ from textual.drivers.linux_driver import LinuxDriver
 from textual.keys import Keys
 from textual.message import Message
 
-if TYPE_CHECKING:
-    from coach.tui.app import CoachApp
+from coach.tui.base import OwnApp
 
 _MOST_READ = 4096
 _LARGEST_WINDOW = 2000  # columns or rows
@@ -63,10 +62,14 @@ class TerminalDriver(LinuxDriver):
         if sys.__stderr__ is not None:
             self._file = _Unbreakable(sys.__stderr__)  # type: ignore[assignment]
 
+    @property
+    def _own_app(self) -> OwnApp:
+        assert isinstance(self._app, OwnApp)
+        return self._app
+
     def start_application_mode(self) -> None:
         """From now on the terminal is the app's, so it has to be given back, however the app ends."""
-        app: CoachApp = self._app  # type: ignore[assignment]
-        app.listen_for_signals()
+        self._own_app.listen_for_signals()
         super().start_application_mode()  # type: ignore[no-untyped-call]
 
     def process_message(self, message: Message) -> None:
@@ -85,8 +88,7 @@ class TerminalDriver(LinuxDriver):
                 if selector.select(0.1):
                     raw = self._read()
                     if not raw:
-                        app: CoachApp = self._app  # type: ignore[assignment]
-                        app.call_from_thread(app.terminal_is_gone)
+                        self._own_app.call_from_thread(self._own_app.terminal_is_gone)
                         return
                     if text := decode(raw):
                         self._process(parser.feed(text))

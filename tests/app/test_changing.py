@@ -10,9 +10,9 @@ from support.changing_dialogs import answer, back, choose, kinds, menu, three_bo
 from support.small_batches import go, upcoming
 
 from coach.plan.steps import StepKind
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.tui.dialogs import Ask
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
+from coach.tui.dialogs.asking import Ask
 
 SHOP = """\
 format = 1
@@ -101,7 +101,7 @@ async def test_a_change_from_the_slower_window_is_refused_and_told(store: Store,
 
 
 async def test_the_same_board_spoiled_in_both_windows_is_out_once(store: Store, session: Session) -> None:
-    from coach.record import corrections
+    from coach.record.batch import corrections
 
     other = Session(store, store.batch(session.id))
     async with opened(store, session) as shown:

@@ -11,12 +11,12 @@ from support.small_batches import BEFORE_FIRST_CUT, Clock, Ticking, go, go_to, u
 from support.small_jobs import job, joint, part, two_tails
 from textual.widgets import Input
 
-from coach.plan.deciding import decide
+from coach.ground.terms import Edge, End, Side
+from coach.plan.deciding.decide import decide
 from coach.plan.steps import StepKind
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.tui.dialogs import Ask
-from coach.words import Edge, End, Side
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
+from coach.tui.dialogs.asking import Ask
 
 
 @pytest.fixture
@@ -191,8 +191,8 @@ async def test_a_label_that_can_not_be_is_refused_in_the_dialog(
 
 
 async def test_the_log_shows_which_boards_are_out_and_counts_only_the_others(store: Store, session: Session) -> None:
-    from coach.record import corrections
-    from coach.tui.log import LogScreen
+    from coach.record.batch import corrections
+    from coach.tui.screens.log import LogScreen
 
     session.change(corrections.spoil(session, 1, "split").events)
     session.change(corrections.put_aside(session, 2).events)

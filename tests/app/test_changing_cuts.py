@@ -7,11 +7,11 @@ from support.app_screens import opened
 from support.changing_dialogs import WRONG, answer, back, choose, kinds, menu, three_boards
 from support.small_batches import go, go_to, upcoming
 
+from coach.ground.terms import Edge, End, Side
 from coach.plan.steps import StepKind
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.tui.dialogs import Choose
-from coach.words import Edge, End, Side
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
+from coach.tui.dialogs.asking import Choose
 
 
 @pytest.fixture
@@ -133,7 +133,7 @@ async def test_a_cut_at_an_end_that_is_cleared_can_not_be_taken_back_and_the_wal
 
 
 async def test_the_log_corrects_the_board_that_is_looked_at_and_stays_there(store: Store, session: Session) -> None:
-    from coach.tui.log import LogScreen
+    from coach.tui.screens.log import LogScreen
 
     go(session, 3)
     async with opened(store, session) as shown:
@@ -153,7 +153,7 @@ async def test_the_log_corrects_the_board_that_is_looked_at_and_stays_there(stor
 async def test_the_log_says_of_a_board_without_cuts_that_there_is_nothing_to_correct(
     store: Store, session: Session
 ) -> None:
-    from coach.tui.log import LogScreen
+    from coach.tui.screens.log import LogScreen
 
     async with opened(store, session) as shown:
         await shown.press("l")

@@ -10,9 +10,9 @@ from support.changing_dialogs import NOTHING, WRONG, answer, back, choose, menu,
 from support.small_batches import upcoming
 from textual.widgets import Input
 
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.tui.dialogs import Ask, Choose
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
+from coach.tui.dialogs.asking import Ask, Choose
 
 PATHS = [
     (),

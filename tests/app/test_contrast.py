@@ -18,15 +18,15 @@ from textual.theme import Theme
 from textual.widgets import Input
 
 import coach.tui
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.plan.steps import StepKind
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.tui.help import HelpScreen
-from coach.tui.home import HomeScreen
-from coach.tui.log import LogScreen
-from coach.tui.measuring import MeasureScreen
-from coach.tui.starting import StartScreen
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
+from coach.tui.dialogs.measuring import MeasureScreen
+from coach.tui.home.screen import HomeScreen
+from coach.tui.home.starting import StartScreen
+from coach.tui.screens.help import HelpScreen
+from coach.tui.screens.log import LogScreen
 from coach.tui.theme import DARK, LIGHT, SIGNAL_STYLES
 
 AAA = 7.0

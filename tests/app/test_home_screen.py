@@ -11,16 +11,16 @@ from support.plain_files import layout_text, shop_text
 from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, JOB, SETTINGS, Clock, go, upcoming
 from textual.widgets import Input, OptionList
 
-from coach import places
-from coach.errors import CoachError
+from coach.ground import places
+from coach.ground.errors import CoachError
 from coach.plan.steps import Step, StepKind
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.tui.found import find_layouts
-from coach.tui.home import FINISHED_SHOWN, HomeScreen
-from coach.tui.log import LogScreen
-from coach.tui.starting import StartScreen
-from coach.tui.walk import WalkScreen
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
+from coach.tui.home.found import find_layouts
+from coach.tui.home.screen import FINISHED_SHOWN, HomeScreen
+from coach.tui.home.starting import StartScreen
+from coach.tui.screens.log import LogScreen
+from coach.tui.walk.screen import WalkScreen
 
 BROKEN = "format = 1\nname = \n"
 IMPOSSIBLE = layout_text({"pin": '"0.3 mm"', "half_pin": '"0.2 mm"'}, root={"name": '"Too fine"'})

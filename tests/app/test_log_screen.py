@@ -11,14 +11,14 @@ from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, Clock, go, go_to
 from support.small_jobs import job, joint, part, two_tails
 from textual.widgets import DataTable, Input, Static
 
-from coach.plan.deciding import decide
+from coach.ground.terms import End
+from coach.plan.deciding.decide import decide
 from coach.plan.steps import StepKind
-from coach.record import corrections
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.tui.log import MOST_ROWS, LogScreen
-from coach.tui.walk import WalkScreen
-from coach.words import End
+from coach.record.batch import corrections
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
+from coach.tui.screens.log import MOST_ROWS, LogScreen
+from coach.tui.walk.screen import WalkScreen
 
 
 async def open_log(shown: Shown) -> LogScreen:

@@ -13,8 +13,8 @@ from textual import events
 from textual.geometry import Size
 from textual.screen import Screen
 
-from coach.record.session import Session
-from coach.record.store import Store
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 
 NOW = Size(100, 40)
 PAST = (Size(90, 30), Size(61, 20))

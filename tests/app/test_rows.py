@@ -11,7 +11,7 @@ from textual.content import Content
 from textual.geometry import Region
 from textual.pilot import Pilot
 
-from coach.tui.rows import Rows
+from coach.tui.walk.rows import Rows
 
 COLUMNS, ROWS = 20, 5
 

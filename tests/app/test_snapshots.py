@@ -13,7 +13,7 @@ from snapshots.taking import FOLDER, MISSING, stored_names, take
 from support.snapshots import COMMAND, NAMED, differences, picture
 from textual.strip import Strip
 
-from coach.tui.walk import WalkScreen
+from coach.tui.walk.screen import WalkScreen
 
 NAMES = [shot.name for shot in all_shots()]
 COLOURS = {name: f"#0000{number:02x}" for number, name in enumerate(NAMED, 1)}

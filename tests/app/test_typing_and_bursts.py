@@ -10,8 +10,8 @@ from support.small_batches import BEFORE_FIRST_CUT, Clock, go, go_to
 from textual import events
 
 from coach.plan.steps import StepKind
-from coach.record.session import Session
-from coach.record.store import Store
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 
 pytestmark = pytest.mark.usefixtures("home")
 

@@ -10,16 +10,16 @@ from support.glyph_reader import large_on
 from support.small_batches import go, go_to, upcoming
 from support.small_jobs import job, joint, part, shop
 
-from coach.plan.deciding import decide
+from coach.ground.terms import End, Turn
+from coach.plan.deciding.decide import decide
 from coach.plan.steps import Step, StepKind
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.sheets.naming import side_words
-from coach.sheets.saying import Saying, reading_at
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 from coach.talk.pace import Pace, stretch
-from coach.tui.turn_pictures import large_words, turn_picture
-from coach.tui.walk_text import Window, body
-from coach.words import End, Turn
+from coach.telling.naming import side_words
+from coach.telling.phrases import Saying, reading_at
+from coach.tui.drawing.turns import large_words, turn_picture
+from coach.tui.walk.text import Window, body
 
 MM = Saying("mm", None)
 SIZES = [(80, 24), (200, 60)]

@@ -8,18 +8,18 @@ import pytest
 from support.app_screens import Shown, opened
 from support.small_batches import BEFORE_FIRST_CUT, go, go_to, upcoming
 
-from coach import places
+from coach.ground import places
 from coach.plan.steps import Step, StepKind
 from coach.preferences import FIXED, USUAL, Action, parse_preferences, recall, remember
-from coach.record.session import Session
-from coach.record.store import Store
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 from coach.talk.pace import PACES, Pace
-from coach.tui.help import HelpScreen
-from coach.tui.home import HomeScreen
+from coach.tui.home.screen import HomeScreen
 from coach.tui.keys import KeyMap, keys_line
-from coach.tui.log import LogScreen
+from coach.tui.screens.help import HelpScreen
+from coach.tui.screens.log import LogScreen
 from coach.tui.theme import DARK, LIGHT
-from coach.tui.walk import WalkScreen
+from coach.tui.walk.screen import WalkScreen
 
 OWN = """
 [keys]

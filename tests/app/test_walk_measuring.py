@@ -7,10 +7,10 @@ from support.app_screens import Shown, opened
 from support.small_batches import go, go_to, upcoming
 
 from coach.plan.steps import Step, StepKind
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.tui.measuring import MeasureScreen
-from coach.tui.walk import WalkScreen
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
+from coach.tui.dialogs.measuring import MeasureScreen
+from coach.tui.walk.screen import WalkScreen
 
 COSINE = 8 / 65**0.5  # of the slope 1:8
 

@@ -9,13 +9,13 @@ from support.app_screens import Shown, opened
 from support.small_batches import BEFORE_FIRST_CUT, Clock, go, upcoming
 from support.small_jobs import two_tails
 
-from coach.errors import CoachError
-from coach.plan.deciding import decide
+from coach.ground.errors import CoachError
+from coach.plan.deciding.decide import decide
 from coach.plan.steps import StepKind
 from coach.preferences import recall, remember
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 from coach.record.rows import Event
-from coach.record.session import Session, start
-from coach.record.store import Store
 from coach.talk.pace import PACE_WORDS, Pace
 
 ASKS = "24 cuts on 6 boards: really all cut?"

@@ -13,19 +13,19 @@ from support.app_screens import opened
 from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, JOB, SETTINGS, Clock, go, go_to, upcoming
 from support.small_jobs import job, joint, part, two_tails
 
-from coach import places
-from coach.errors import CoachError
-from coach.plan.deciding import decide
+from coach.ground import places
+from coach.ground.errors import CoachError
+from coach.ground.terms import End
+from coach.plan.deciding.decide import decide
 from coach.plan.steps import Step, StepKind
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 from coach.record.rows import Event
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.sheets.saying import Saying
-from coach.sheets.step_words import briefly, tell
-from coach.tui.help import HelpScreen
-from coach.tui.log import LogScreen
-from coach.tui.walk import WalkScreen
-from coach.words import End
+from coach.telling.phrases import Saying
+from coach.telling.steps.step import briefly, tell
+from coach.tui.screens.help import HelpScreen
+from coach.tui.screens.log import LogScreen
+from coach.tui.walk.screen import WalkScreen
 
 MM = Saying("mm", None)
 EARLY = "The step has just come up"

@@ -15,22 +15,22 @@ from support.glyph_reader import large_on
 from support.small_batches import BEFORE_FIRST_CUT, JOB, SETTINGS, Clock, go, go_to, upcoming
 from support.small_jobs import job, joint, part, shop
 
+from coach.ground.places import sample_layouts_folder
+from coach.ground.terms import End
 from coach.loading import load
-from coach.places import sample_layouts_folder
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.job import Job
 from coach.plan.steps import Step, StepKind
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.sheets.saying import TURN_WORDS, Saying
-from coach.sheets.step_words import Told, tell
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 from coach.talk.signs import SPELLED
 from coach.talk.warning import reminders_at
+from coach.telling.phrases import TURN_WORDS, Saying
+from coach.telling.steps.step import Told, tell
 from coach.trade.reminders import Reminder, Signal, reminders
-from coach.tui.measuring import MeasureScreen
+from coach.tui.dialogs.measuring import MeasureScreen
 from coach.tui.paint import recent_lines
-from coach.tui.walk_text import LEAST_COLUMNS, LEAST_ROWS, Window, body
-from coach.words import End
+from coach.tui.walk.text import LEAST_COLUMNS, LEAST_ROWS, Window, body
 
 MM = Saying("mm", None)
 SIZES = [(80, 24), (60, 20), (120, 40), (40, 15)]

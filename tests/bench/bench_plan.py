@@ -22,10 +22,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 if TYPE_CHECKING:
-    from coach.plan.cover import Want
+    from coach.plan.deciding.cover import Want
+    from coach.plan.intervals import Grid
     from coach.plan.job import Job
-    from coach.plan.stabbing import Grid
-    from coach.plan.turns import Stage, TurnCosts
+    from coach.plan.walking.turns import Stage, TurnCosts
 
 SHOP = """
 format = 1
@@ -158,11 +158,11 @@ def peak_bytes() -> int:
 
 def measure(variant: str, size: int) -> dict[str, Any]:
     """Plans once; seconds of each stage, and after each the most bytes so far beyond those of the idle process."""
-    from coach.plan.deciding import decide
-    from coach.plan.reach_problems import reach_problems
-    from coach.plan.situation import beginning
-    from coach.plan.virtual_saw import faults
-    from coach.plan.walker import plan
+    from coach.plan.deciding.decide import decide
+    from coach.plan.judging.reach_problems import reach_problems
+    from coach.plan.judging.virtual_saw import faults
+    from coach.plan.walking.situation import beginning
+    from coach.plan.walking.walker import plan
 
     made("new marks", 0)  # no layout, but all that is loaded to read the first length, so that it counts as idle
     idle, begun = peak_bytes(), time.process_time()
@@ -302,7 +302,7 @@ def solved(model: Any) -> int | None:
 
 def whole_route(stages: Sequence[Stage], costs: TurnCosts) -> int:
     """What the turns of a board cost as a plan takes them, each step by a route of its own, with nothing remembered."""
-    from coach.plan import turns
+    from coach.plan.walking import turns
 
     for remembered in (turns._route, turns._onward_from, turns._onward_through):
         remembered.cache_clear()
@@ -329,8 +329,8 @@ def against(name: str, ours: Callable[[], int], model: Any) -> None:
 
 def settings_cases() -> Iterator[tuple[str, list[Want], Grid | None]]:
     """Batches whose fewest settings are asked for."""
+    from coach.plan.deciding.rigs import reach_of_rigs
     from coach.plan.reach import fence_interval, scale_grid
-    from coach.plan.rigs import reach_of_rigs
 
     for variant in ("new marks", "no scale", "two fences"):
         for size in SIZES:
@@ -350,8 +350,8 @@ def settings_cases() -> Iterator[tuple[str, list[Want], Grid | None]]:
 
 def fewest(wants: Sequence[Want], grid: Grid | None) -> int:
     """What the fewest settings cost in the solver's measure: so much for each, and one for each off the grid."""
-    from coach.plan.cover import fewest_on_lines
-    from coach.plan.stabbing import fewest_points
+    from coach.plan.deciding.cover import fewest_on_lines
+    from coach.plan.deciding.stabbing import fewest_points
 
     if len(wants[0]) > 1:
         return len(fewest_on_lines(wants)) * (len(wants) + 1)
@@ -361,7 +361,7 @@ def fewest(wants: Sequence[Want], grid: Grid | None) -> int:
 
 def solvers() -> None:
     """Prints how long the exact parts of a plan take beside a general solver for the same optimum."""
-    from coach.plan.turns import LIES, turn_costs
+    from coach.plan.walking.turns import LIES, turn_costs
     from coach.shop.tools import Handling
 
     print("\nFewest settings, and on one fence of those the fewest off the scale: processor's time to the same optimum")

@@ -39,10 +39,10 @@ def batch_rows(boards: int, events: int) -> list[tuple[int, str, str, str]]:
     """The first events of a batch of so many boards, every step done in its order, as the store keeps them."""
     from support.small_jobs import two_tails
 
-    from coach.plan.deciding import decide
-    from coach.plan.situation import beginning
-    from coach.plan.walker import plan
-    from coach.record.events import start_events, step_event
+    from coach.plan.deciding.decide import decide
+    from coach.plan.walking.situation import beginning
+    from coach.plan.walking.walker import plan
+    from coach.record.batch.events import start_events, step_event
     from coach.record.rows import now
 
     job = two_tails(boards=boards)
@@ -70,8 +70,8 @@ def batch_rows(boards: int, events: int) -> list[tuple[int, str, str, str]]:
 
 def build(folder: Path, events: int) -> None:
     """A record of so many events: batches of a thousand, and, in a long one, one batch with `LARGE_EVENTS`."""
+    from coach.record.disk.store import Store
     from coach.record.rows import Tally
-    from coach.record.store import Store
 
     large = LARGE_EVENTS if events > 2 * LARGE_EVENTS else 0
     small_rows = batch_rows(70, BATCH_EVENTS)
@@ -87,8 +87,8 @@ def build(folder: Path, events: int) -> None:
 
 def resume(folder: Path, name: str) -> float:
     """Seconds to open the record, read a batch and know its next step."""
-    from coach.record.session import Session
-    from coach.record.store import Store
+    from coach.record.batch.session import Session
+    from coach.record.disk.store import Store
 
     begun = time.perf_counter()
     with Store.open(folder) as store:
@@ -100,7 +100,7 @@ def resume(folder: Path, name: str) -> float:
 
 def home(folder: Path, _: str) -> float:
     """Seconds for the list of batches, in an open record."""
-    from coach.record.store import Store
+    from coach.record.disk.store import Store
 
     with Store.open(folder) as store:
         begun = time.perf_counter()
@@ -110,8 +110,8 @@ def home(folder: Path, _: str) -> float:
 
 def one_key(folder: Path, name: str) -> float:
     """Seconds to record one step, the mean of ten."""
-    from coach.record.session import Session
-    from coach.record.store import Store
+    from coach.record.batch.session import Session
+    from coach.record.disk.store import Store
 
     with Store.open(folder) as store:
         row = store.batch_named(name)
@@ -127,8 +127,8 @@ def one_key(folder: Path, name: str) -> float:
 
 def undo(folder: Path, name: str) -> float:
     """Seconds to take one step back."""
-    from coach.record.session import Session
-    from coach.record.store import Store
+    from coach.record.batch.session import Session
+    from coach.record.disk.store import Store
 
     with Store.open(folder) as store:
         row = store.batch_named(name)
@@ -141,7 +141,7 @@ def undo(folder: Path, name: str) -> float:
 
 def backup(folder: Path, _: str) -> float:
     """Seconds for the backup of the day."""
-    from coach.record.store import Store
+    from coach.record.disk.store import Store
 
     for path in (folder / "backups").glob("*"):
         path.unlink()

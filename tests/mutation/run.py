@@ -1,7 +1,7 @@
 """Changes the code, one small change at a time, and tells which changes no test notices.
 
     python tests/mutation/run.py 240 1                     # 240 changes, seed 1, from all of ROOMS
-    python tests/mutation/run.py all 0 coach/plan/wrong.py # every change of one module
+    python tests/mutation/run.py all 0 coach/plan/judging/wrong_cuts.py # every change of one module
 
 The first run measures which tests run which lines (`.coverage.mutation`, some minutes; `--measure` does it anew). Then
 each change is made in a copy of the package, and the tests that run its line are run on the copy, the quickest first,
@@ -38,8 +38,8 @@ ROOMS = (
     "coach/joint",
     "coach/plan",
     "coach/record",
-    "coach/lengths.py",
-    "coach/sheets/step_words.py",
+    "coach/ground/lengths.py",
+    "coach/telling/steps/step.py",
     "coach/talk/keyguard.py",
     "coach/talk/pace.py",
 )

@@ -17,15 +17,15 @@ from pathlib import Path
 
 from textual.pilot import Pilot
 
+from coach.ground.places import sample_layouts_folder
+from coach.ground.terms import Turn
 from coach.loading import load
-from coach.places import sample_layouts_folder
 from coach.plan.steps import StepKind
-from coach.record.session import Session, start
-from coach.record.store import Store
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 from coach.talk.context import Context
 from coach.tui.app import CoachApp
-from coach.tui.log import LogScreen
-from coach.words import Turn
+from coach.tui.screens.log import LogScreen
 
 FOLDER = Path(__file__).parent
 NAMES = ("home", "walk", "turn", "log")

@@ -10,8 +10,8 @@ from itertools import product
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.plan.spacers import fewest_blocks, spacers, stacks
-from coach.plan.stabbing import Interval
+from coach.plan.helping.spacers import fewest_blocks, spacers, stacks
+from coach.plan.intervals import Interval
 from coach.shop.tools import Block
 
 CHECKED = settings(max_examples=400, deadline=None, derandomize=True)

@@ -14,16 +14,11 @@ from support.layout_texts import LayoutText, ShopText, batches
 from support.small_jobs import job as small_job
 from support.small_jobs import joint, part, plain, shop, two_tails
 
+from coach.ground.terms import Edge, End, Lie, Turn
 from coach.joint.files import parse_layout
-from coach.plan.deciding import decide
-from coach.plan.job import Job, make_job
-from coach.plan.reach import fence_interval
-from coach.plan.situation import beginning
-from coach.plan.steps import Step, StepKind
-from coach.plan.totals import Cost, Totals
-from coach.plan.turns import LIES, Stage, TurnCosts, route
-from coach.plan.walker import plan
-from coach.plan.why import (
+from coach.plan.deciding.decide import decide
+from coach.plan.helping.totals import Cost, Totals
+from coach.plan.helping.why import (
     counting_bound,
     end_shifts,
     least_cost,
@@ -31,9 +26,14 @@ from coach.plan.why import (
     turns_proofs,
     witnesses,
 )
+from coach.plan.job import Job, make_job
+from coach.plan.reach import fence_interval
+from coach.plan.steps import Step, StepKind
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.turns import LIES, Stage, TurnCosts, route
+from coach.plan.walking.walker import plan
 from coach.shop.files import parse_shop
 from coach.shop.tools import Handling
-from coach.words import Edge, End, Lie, Turn
 
 CHECKED = settings(
     max_examples=300,

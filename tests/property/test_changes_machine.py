@@ -28,27 +28,26 @@ from support.sawn_wood import Kerf, Wood, bench_of, designed
 from support.small_batches import Ticking
 from support.small_jobs import plain
 
-from coach.errors import CoachError
-from coach.plan.changes import laid_out
-from coach.plan.deciding import decide
-from coach.plan.job import Job
-from coach.plan.mistakes import Mistake, Verdict
-from coach.plan.reach_problems import reach_problems
-from coach.plan.situation import FenceState, Situation
+from coach.ground.errors import CoachError
+from coach.ground.terms import Hand, Side
+from coach.plan.deciding.decide import decide
+from coach.plan.job import Job, laid_out
+from coach.plan.judging.mistakes import Mistake, Verdict
+from coach.plan.judging.reach_problems import reach_problems
 from coach.plan.steps import Step, StepKind
-from coach.plan.walker import Walker, after, plan
-from coach.record import corrections
-from coach.record.corrections import Correction
-from coach.record.events import fold, step_of
+from coach.plan.walking.situation import FenceState, Situation
+from coach.plan.walking.walker import Walker, after, plan
+from coach.record.batch import corrections
+from coach.record.batch.corrections import Correction
+from coach.record.batch.events import fold, step_of
+from coach.record.batch.session import Session, start
+from coach.record.batch.taking_back import undone_numbers
+from coach.record.disk.store import Store
 from coach.record.kinds import CHANGE_KINDS, RETURN, SPOIL, STEP_KINDS
 from coach.record.rows import Event, Stale
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.record.taking_back import undone_numbers
 from coach.shop.tools import Shop
-from coach.words import Hand, Side
 
-EXAMPLES = int(os.environ.get("COACH_MACHINE_EXAMPLES", "60"))
+EXAMPLES = int(os.environ.get("COACH_MACHINE_EXAMPLES", "30"))
 PICK = st.integers(0, 10_000)
 OFF_MM = st.sampled_from((-9.0, -5.0, -1.2, -0.3, -0.05, 0.0, 0.04, 0.2, 0.6, 1.5, 4.0, 12.0))
 KERFS_MM = st.sampled_from((0.9, 0.9, 0.6, 1.2, 2.1))
@@ -426,12 +425,12 @@ class Batch(RuleBasedStateMachine):
 def test_whatever_is_changed_every_board_left_comes_out_right(often: bool, monkeypatch: pytest.MonkeyPatch) -> None:
     if often:  # so that resuming from one, and going back behind it, comes up all the time
         for name, number in (("EVERY", 7), ("_AT_HAND", 3), ("_READ_BACK", 4)):
-            monkeypatch.setattr(f"coach.record.session.{name}", number)
-        monkeypatch.setattr("coach.record.course.MOST_KEPT", 5)
+            monkeypatch.setattr(f"coach.record.batch.session.{name}", number)
+        monkeypatch.setattr("coach.record.batch.course.MOST_KEPT", 5)
     run_state_machine_as_test(
         Batch,
         settings=settings(
-            max_examples=EXAMPLES if not often else EXAMPLES // 4,
+            max_examples=EXAMPLES if not often else EXAMPLES // 2,
             stateful_step_count=40,
             deadline=None,
             derandomize=True,

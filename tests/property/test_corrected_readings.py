@@ -15,14 +15,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.small_jobs import job, joint, part, shop
 
-from coach.lengths import Graduation
-from coach.plan.deciding import decide
+from coach.ground.lengths import Graduation
+from coach.ground.terms import Edge, End, Hand
+from coach.plan.deciding.decide import decide
 from coach.plan.job import Job
-from coach.plan.situation import beginning
 from coach.plan.steps import StepKind
-from coach.plan.walker import Walker
-from coach.sheets.saying import Saying, reading_at
-from coach.words import Edge, End, Hand
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import Walker
+from coach.telling.phrases import Saying, reading_at
 
 SLOPE = math.atan(1 / 8)
 KERF_MM, WIDE_MM = 0.9, 80.0

@@ -31,16 +31,16 @@ from support.rigid_board import (
 from support.sawn_wood import Kerf, Wood, bench_of
 from textual.content import Content
 
+from coach.ground.terms import Hand, Side
 from coach.joint.files import parse_layout
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.job import Job, make_job
-from coach.plan.situation import beginning
 from coach.plan.steps import Step
-from coach.plan.walker import Walker
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import Walker
 from coach.shop.files import parse_shop
-from coach.tui.table_frame import frame_of
-from coach.tui.table_view import Shown, TableView, lines, shown, view_of
-from coach.words import Hand, Side
+from coach.tui.drawing.board import Shown, TableView, lines, shown, view_of
+from coach.tui.drawing.frame import frame_of
 
 CHECKED = settings(
     max_examples=20,

@@ -13,11 +13,11 @@ import pytest
 from support.damaged_records import changed_in_every_way, record
 from support.small_batches import Clock
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 from coach.record.exchange import export_batch, import_batch
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.sheets.log_lines import log_events
+from coach.telling.log.lines import log_events
 
 RECORD = record()
 CASES_A_SEED = 250

@@ -12,13 +12,14 @@ from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 from support.layout_texts import LayoutText, ShopText, batches
 
+from coach.ground.terms import Edge
 from coach.joint.files import parse_layout
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
+from coach.plan.deciding.stabbing import fewest_points, nearest
+from coach.plan.intervals import Grid, Interval
 from coach.plan.job import Job, make_job
 from coach.plan.reach import shift_mm
-from coach.plan.stabbing import Grid, Interval, fewest_points, nearest
 from coach.shop.files import parse_shop
-from coach.words import Edge
 
 EXACT = 1e-7
 QUICK = settings(

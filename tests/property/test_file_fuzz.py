@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from support.file_fuzz import Figures, Fuzz, toml
 
-from coach.places import sample_layouts_folder
+from coach.ground.places import sample_layouts_folder
 
-FILES, SEED = 2000, 20310304
+FILES, SEED = 800, 20310304
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,7 @@ from support.plain_layout import PlainPart, PlainShop, length_mm, read_parts, re
 from support.proposals import SAME_MM, coach, graduation_of, mark_of, off_graduations_mm, read, sawn
 from support.rigid_board import EndDesign
 
-from coach.words import Edge
+from coach.ground.terms import Edge
 
 SAMPLES = Path(__file__).resolve().parents[2] / "layouts"
 SHOPS = sorted(SAMPLES.glob("*shop*.toml"))

@@ -11,13 +11,13 @@ from support.layout_texts import LayoutText, ShopText, batches
 from support.small_jobs import plain
 
 from coach.joint.files import parse_layout
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.job import make_job
-from coach.plan.proof import proven_settings
-from coach.plan.situation import Situation, beginning
+from coach.plan.judging.proof import proven_settings
 from coach.plan.steps import StepKind
-from coach.plan.walker import after, next_step, plan
-from coach.record.stored import settings_from_json, settings_to_json
+from coach.plan.walking.situation import Situation, beginning
+from coach.plan.walking.walker import after, next_step, plan
+from coach.record.batch.stored import settings_from_json, settings_to_json
 from coach.shop.files import parse_shop
 from coach.shop.tools import Handling
 

@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from support.layout_texts import LayoutText, batches
 from support.plain_files import layout_text, shop_text
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.joint.files import parse_layout, read_layout
 from coach.loading import load
 from coach.shop.files import parse_shop
-from coach.toml_lines import key_lines
+from coach.toml.lines import key_lines
 
 VALUES = (
     "0",

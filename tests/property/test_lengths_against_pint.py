@@ -9,8 +9,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from coach.errors import CoachError
-from coach.lengths import (
+from coach.ground.errors import CoachError
+from coach.ground.lengths import (
     Graduation,
     Unit,
     as_mm,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from support.mistakes import SOUND, Case, cases, contradicted, counted, told
 from support.small_jobs import job, joint, part, shop
 
-from coach.plan.mistakes import Mistake, Verdict
-from coach.words import Edge, End, Side
+from coach.ground.terms import Edge, End, Side
+from coach.plan.judging.mistakes import Mistake, Verdict
 
 
 def test_a_hundred_mistakes_are_judged_as_the_wood_shows() -> None:

@@ -10,15 +10,15 @@ from hypothesis import strategies as st
 from support.layout_texts import LayoutText, ShopText, batches
 from support.small_jobs import two_tails
 
+from coach.ground.terms import Side
 from coach.joint.files import parse_layout
-from coach.plan.alike_ends import first_topics
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.job import make_job
-from coach.plan.situation import Situation, beginning
 from coach.plan.steps import BENCH_KINDS, OVER, RETURN_TOPICS, Step, StepKind
-from coach.plan.walker import Walker, after, next_step, plan
+from coach.plan.walking.alike_ends import first_topics
+from coach.plan.walking.situation import Situation, beginning
+from coach.plan.walking.walker import Walker, after, next_step, plan
 from coach.shop.files import parse_shop
-from coach.words import Side
 
 CHECKED = settings(
     max_examples=45,

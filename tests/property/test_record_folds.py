@@ -14,13 +14,13 @@ from support.layout_texts import LayoutText, ShopText, batches
 from support.small_batches import ALL_STEPS, JOB, SETTINGS, Clock, go
 from support.small_jobs import shop
 
+from coach.ground.terms import Hand
 from coach.joint.files import parse_layout
 from coach.plan.steps import StepKind
-from coach.plan.walker import plan
-from coach.record.events import fold
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.record.stored import (
+from coach.plan.walking.walker import plan
+from coach.record.batch.events import fold
+from coach.record.batch.session import Session, start
+from coach.record.batch.stored import (
     layout_from_json,
     layout_to_json,
     settings_from_json,
@@ -28,8 +28,8 @@ from coach.record.stored import (
     shop_from_json,
     shop_to_json,
 )
+from coach.record.disk.store import Store
 from coach.shop.files import parse_shop
-from coach.words import Hand
 
 ACTIONS = st.lists(
     st.tuples(

@@ -14,18 +14,18 @@ from support.rigged_jobs import KERF_MM, even_end, fence, jig, rigidly, shop
 from support.small_jobs import ONE_IN_EIGHT, part, plain
 from support.small_jobs import job as job_of
 
-from coach.plan.cover import Want, fewest_on_lines
-from coach.plan.deciding import decide
+from coach.ground.terms import End, Hand
+from coach.plan.deciding.cover import Want, fewest_on_lines
+from coach.plan.deciding.decide import decide
+from coach.plan.helping.why import proves_fewest, turns_proofs, witnesses
+from coach.plan.intervals import Interval
 from coach.plan.job import Job
-from coach.plan.reach_problems import reach_problems
-from coach.plan.situation import beginning
-from coach.plan.stabbing import Interval
+from coach.plan.judging.reach_problems import reach_problems
+from coach.plan.judging.virtual_saw import faults
 from coach.plan.steps import StepKind
-from coach.plan.virtual_saw import faults
-from coach.plan.walker import plan
-from coach.plan.why import proves_fewest, turns_proofs, witnesses
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import plan
 from coach.shop.tools import Fence, Jig
-from coach.words import End, Hand
 
 QUICK = settings(max_examples=200, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 REPLAYED = settings(QUICK, max_examples=150)

@@ -82,7 +82,7 @@ def all_apart(layouts: Sequence[LayoutText]) -> bool:
 
 @given(batches())
 @settings(
-    max_examples=300,
+    max_examples=150,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],

@@ -14,14 +14,14 @@ from dataclasses import replace
 import pytest
 from support.small_jobs import job, joint, part, shop
 
-from coach.errors import CoachError
-from coach.plan.deciding import decide
+from coach.ground.errors import CoachError
+from coach.ground.terms import Edge, End
+from coach.plan.deciding.decide import decide
 from coach.plan.job import Job
 from coach.plan.settings import Settings
-from coach.sheets.plan_spacers import spacers_as_json, spacers_lines
-from coach.sheets.saying import Saying
 from coach.shop.tools import Block
-from coach.words import Edge, End
+from coach.telling.phrases import Saying
+from coach.telling.plan.spacers import spacers_as_json, spacers_lines
 
 SLOPE = math.atan(1 / 8)
 KERF_MM, WIDE_MM = 0.9, 80.0

@@ -14,17 +14,17 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from support.layout_texts import LayoutText, ShopText, batches
 
+from coach.ground.terms import Edge, End, Face, Hand, Lie, Turn
 from coach.joint.files import parse_layout
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.geometry import lie_for
 from coach.plan.job import make_job
-from coach.plan.situation import beginning
 from coach.plan.steps import StepKind
-from coach.plan.turns import LIES, Stage, TurnCosts, route, turn_costs
-from coach.plan.walker import plan
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.turns import LIES, Stage, TurnCosts, route, turn_costs
+from coach.plan.walking.walker import plan
 from coach.shop.files import parse_shop
 from coach.shop.tools import Handling
-from coach.words import Edge, End, Face, Hand, Lie, Turn
 
 # Half-turns of a board about its length, its thickness and its width, as diagonal matrices in the board's own axes
 # (length, width, thickness). That any two make the third is a fact of rotation.

@@ -10,18 +10,18 @@ from support.app_screens import Shown
 from support.changing_dialogs import WRONG, answer, menu
 from textual.screen import Screen
 
+from coach.ground.terms import Turn
 from coach.plan.steps import StepKind
-from coach.record.session import Session
+from coach.record.batch.session import Session
 from coach.talk.pace import Pace
-from coach.tui.dialogs import Ask, Choose
-from coach.tui.help import HelpScreen
-from coach.tui.home import HomeScreen
-from coach.tui.log import LogScreen
-from coach.tui.measuring import MeasureScreen
-from coach.tui.starting import StartScreen
+from coach.tui.dialogs.asking import Ask, Choose
+from coach.tui.dialogs.measuring import MeasureScreen
+from coach.tui.home.screen import HomeScreen
+from coach.tui.home.starting import StartScreen
+from coach.tui.screens.help import HelpScreen
+from coach.tui.screens.log import LogScreen
 from coach.tui.theme import DARK, LIGHT
-from coach.tui.walk import WalkScreen
-from coach.words import Turn
+from coach.tui.walk.screen import WalkScreen
 
 LOOKS = {"dark": DARK, "light": LIGHT, "ascii": DARK}
 """The theme of each look; in "ascii" the terminal has no Unicode."""

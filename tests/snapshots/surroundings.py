@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from unittest.mock import patch
 
-from coach import places
+from coach.ground import places
 
 SETTINGS = Path("/home/joiner/.config/coach")
 """Where somebody's settings would lie; it stands on some screens, and no file is looked for there but in vain."""

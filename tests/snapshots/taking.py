@@ -17,13 +17,13 @@ from support.snapshots import picture
 from textual.screen import Screen
 from textual.widgets import Input
 
+from coach.ground.places import sample_layouts_folder
 from coach.loading import load
-from coach.places import sample_layouts_folder
 from coach.plan.steps import StepKind
-from coach.record.session import start
-from coach.record.store import Store
-from coach.tui.home import HomeScreen
-from coach.tui.walk import WalkScreen
+from coach.record.batch.session import start
+from coach.record.disk.store import Store
+from coach.tui.home.screen import HomeScreen
+from coach.tui.walk.screen import WalkScreen
 
 FOLDER = Path(__file__).parent / "screens"
 LAYOUTS = ("from-marks.toml", "shallow-drawers.toml")

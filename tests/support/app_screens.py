@@ -17,13 +17,13 @@ from textual.screen import Screen
 from textual.strip import Strip
 from textual.widgets import Input
 
-from coach.record.session import Session
-from coach.record.store import Store
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 from coach.talk.context import Context
 from coach.tui.app import CoachApp
-from coach.tui.turn_pictures import PICTURE_COLUMNS
-from coach.tui.walk import WalkScreen
-from coach.tui.walk_layout import BETWEEN
+from coach.tui.drawing.turns import PICTURE_COLUMNS
+from coach.tui.walk.screen import WalkScreen
+from coach.tui.walk.sharing import BETWEEN
 
 POLLS = 3000
 POLL_S = 0.005

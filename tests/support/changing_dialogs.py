@@ -7,11 +7,11 @@ from support.small_batches import BEFORE_FIRST_CUT, go
 from support.small_jobs import two_tails
 from textual.widgets import Input
 
-from coach.plan.deciding import decide
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.tui.dialogs import Ask, Choose
-from coach.tui.walk import WalkScreen
+from coach.plan.deciding.decide import decide
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
+from coach.tui.dialogs.asking import Ask, Choose
+from coach.tui.walk.screen import WalkScreen
 
 WRONG = "A cut wasn't made, or went wrong"
 NOTHING = "Nothing was changed."

@@ -12,15 +12,15 @@ from pathlib import Path
 from support.small_batches import JOB, SETTINGS, Clock, go, go_to
 from support.small_jobs import plain, two_tails
 
-from coach.plan.deciding import decide
-from coach.plan.mistakes import Mistake
+from coach.plan.deciding.decide import decide
+from coach.plan.judging.mistakes import Mistake
 from coach.plan.steps import StepKind
-from coach.record import corrections
-from coach.record.files import FILE_NAME
+from coach.record.batch import corrections
+from coach.record.batch.session import Session, start
+from coach.record.disk.files import FILE_NAME
+from coach.record.disk.store import Store
 from coach.record.kinds import CHANGE_KINDS, MEND
 from coach.record.rows import Event
-from coach.record.session import Session, start
-from coach.record.store import Store
 
 PAGE = 4096
 Batches = Mapping[str, tuple[Event, ...]]

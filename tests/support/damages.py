@@ -19,12 +19,12 @@ from support.small_batches import Clock, go
 from support.small_jobs import two_tails
 
 from coach.cli import main
-from coach.errors import CoachError
-from coach.plan.deciding import decide
-from coach.record.recovery import recover
+from coach.ground.errors import CoachError
+from coach.plan.deciding.decide import decide
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
+from coach.record.rescue.recovery import recover
 from coach.record.rows import Event
-from coach.record.session import Session, start
-from coach.record.store import Store
 
 PAGE = 4096
 LONGEST_S = 30

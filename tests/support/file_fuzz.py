@@ -12,17 +12,17 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.ground.places import sample_layouts_folder
 from coach.joint.files import read_layout
 from coach.loading import Loaded, load
-from coach.places import sample_layouts_folder
-from coach.plan.situation import beginning
 from coach.plan.steps import StepKind
-from coach.plan.walker import plan
-from coach.record.events import job_of, start_events
-from coach.record.stored import settings_from_json
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import plan
+from coach.record.batch.events import job_of, start_events
+from coach.record.batch.stored import settings_from_json
 from coach.shop.files import parse_shop
-from coach.tables import read_source
+from coach.toml.tables import read_source
 
 MOST_BOARDS_PLANNED, MOST_CUTS_PLANNED = 12, 400
 """Larger batches are read but not planned, so that many files can be tried."""

@@ -11,8 +11,8 @@ from pathlib import Path
 WRITES = """
 import resource, signal, sys
 from pathlib import Path
-from coach.errors import CoachError
-from coach.record.store import Store, Tally
+from coach.ground.errors import CoachError
+from coach.record.disk.store import Store, Tally
 
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 tally = Tally(8, 0, 12, False)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from functools import cache
 
-from coach.tui.glyphs import FORMS, Form, render, signs
+from coach.tui.drawing.glyphs import FORMS, Form, render, signs
 
 INK = frozenset("█▀▄#")
 PIXELS_HIGH = (5, 6)

@@ -17,9 +17,9 @@ from bisect import bisect_right
 from dataclasses import dataclass
 from pathlib import Path
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.record.disk.store import Store
 from coach.record.rows import Event
-from coach.record.store import Store
 
 LOG_HEADER, FRAME_HEADER = 32, 24
 BATCH = "drawers"
@@ -27,7 +27,7 @@ BATCH = "drawers"
 WRITES = """
 import signal, sys
 from pathlib import Path
-from coach.record.store import Store, Tally
+from coach.record.disk.store import Store, Tally
 folder, kept, more = Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3])
 tally = Tally(8, 0, 12, False)
 data = {"board": "side 1", "end": "A", "pad": "x" * 200}

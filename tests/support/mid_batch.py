@@ -7,16 +7,16 @@ from dataclasses import replace
 from support.small_batches import go, go_to
 from support.small_jobs import job, joint, part, shop, two_tails
 
-from coach.plan.deciding import decide
+from coach.ground.terms import End, Hand
+from coach.plan.deciding.decide import decide
+from coach.plan.helping.totals import Totals
 from coach.plan.job import Job
 from coach.plan.steps import Step, StepKind
-from coach.plan.totals import Totals
-from coach.plan.walker import plan
-from coach.record.corrections import Correction
-from coach.record.session import Session, start
-from coach.record.store import Store
+from coach.plan.walking.walker import plan
+from coach.record.batch.corrections import Correction
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 from coach.shop.tools import Shop
-from coach.words import End, Hand
 
 
 def begun(store: Store, made: Job) -> Session:

@@ -16,16 +16,16 @@ from support.rigid_board import Board, tail_outline
 from support.sawn_wood import Kerf, bench_of, designed
 from support.small_jobs import job, joint, part, plain, shop
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.ground.terms import Edge, End, Hand, Side
 from coach.joint.layout import EndLayout
 from coach.joint.limits import end_problems
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.job import Job
-from coach.plan.mistakes import Judgement, Mistake, Verdict
-from coach.plan.situation import beginning
-from coach.plan.walker import Walker
-from coach.plan.wrong import judge
-from coach.words import Edge, End, Hand, Side
+from coach.plan.judging.mistakes import Judgement, Mistake, Verdict
+from coach.plan.judging.wrong_cuts import judge
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import Walker
 
 SCALES = (None, *(f"{25.4 / n}" for n in (64, 32, 16, 8)), "1/10", "1/2", "1", "2", "5")
 TOLERANCES_MM = (None, 0.05, 0.2, 0.5, 1.0, 2.0)

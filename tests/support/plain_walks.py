@@ -11,8 +11,8 @@ from support.small_batches import Clock
 
 from coach.plain.lines import Lines
 from coach.plain.walk import PlainWalk
-from coach.record.session import Session
-from coach.record.store import Store
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 from coach.talk.context import Context
 
 Typed = str | tuple[float, str]

@@ -12,15 +12,15 @@ from support.rigid_saw import replay
 from support.small_jobs import ONE_IN_EIGHT, joint, part
 from support.small_jobs import job as job_of
 
+from coach.ground.terms import End, Hand
 from coach.joint.layout import EndLayout
 from coach.plan.job import Job
 from coach.plan.settings import Settings
-from coach.plan.situation import beginning
-from coach.plan.walker import plan
-from coach.sheets.plan_json import plan_as_json
-from coach.sheets.saying import Saying
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import plan
 from coach.shop.tools import Fence, Jig, Saw, Shop
-from coach.words import End, Hand
+from coach.telling.phrases import Saying
+from coach.telling.plan.as_json import plan_as_json
 
 KERF_MM = 0.9
 

@@ -32,10 +32,10 @@ from support.rigid_board import (
     transposed,
 )
 
+from coach.ground.terms import Edge, End, Hand, Side
 from coach.plan.job import Job, Pattern
 from coach.plan.steps import Step
 from coach.shop.tools import Shop
-from coach.words import Edge, End, Hand, Side
 
 
 @dataclass(frozen=True)

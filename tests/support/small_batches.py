@@ -6,12 +6,12 @@ from datetime import datetime, timedelta, timezone
 
 from support.small_jobs import two_tails
 
-from coach.plan.alike_ends import first_topics
-from coach.plan.deciding import decide
-from coach.plan.situation import beginning
+from coach.plan.deciding.decide import decide
 from coach.plan.steps import Step, StepKind
-from coach.plan.walker import plan
-from coach.record.session import Session
+from coach.plan.walking.alike_ends import first_topics
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import plan
+from coach.record.batch.session import Session
 
 MORNING = datetime(2031, 3, 4, 9, 30, 0, 0, timezone(timedelta(hours=-5)))
 JOB = two_tails(boards=2)

@@ -6,11 +6,11 @@ import math
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
+from coach.ground.lengths import Graduation
+from coach.ground.terms import End, Hand, Joint
 from coach.joint.layout import EndLayout, Layout, Part
-from coach.lengths import Graduation
 from coach.plan.job import Job, make_job
 from coach.shop.tools import Fence, Jig, Saw, Shop
-from coach.words import End, Hand, Joint
 
 ONE_IN_EIGHT = math.atan(1 / 8)
 

@@ -16,9 +16,9 @@ from typing import Any
 from support.terminal import Terminal
 
 from coach.loading import load
+from coach.record.batch.session import start
+from coach.record.disk.store import Store
 from coach.record.rows import now
-from coach.record.session import start
-from coach.record.store import Store
 from coach.trade.reminders import topic_title
 
 NAME = "Tool chest, drawers"

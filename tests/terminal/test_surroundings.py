@@ -20,9 +20,9 @@ from support.walking import (
     wait_for_step,
 )
 
-from coach.record.files import FILE_NAME
+from coach.record.disk.files import FILE_NAME
+from coach.record.disk.schema import APPLICATION_ID
 from coach.record.rows import now
-from coach.record.schema import APPLICATION_ID
 
 SET_FENCE, FIRST_CUT, FIRST_AT_BENCH = 6, 8, 49
 NOT_UTF_8 = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "PYTHONIOENCODING": "ascii"}

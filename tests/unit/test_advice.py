@@ -8,9 +8,9 @@ from collections.abc import Iterable
 import pytest
 from support.plain_files import NO_SPACING, Keys, layout_text
 
+from coach.ground.lengths import show_length
 from coach.joint.advice import COMMON, FAIRHAM, GRIFFITH, NOYES, Advice, advice, jig_advice
 from coach.joint.files import parse_layout
-from coach.lengths import show_length
 
 ONE_IN_EIGHT = math.atan(1 / 8)
 

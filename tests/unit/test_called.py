@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from support.small_batches import BEFORE_FIRST_CUT, go
 
-from coach.clean import batch_option
-from coach.record.session import Session
-from coach.record.store import Store
+from coach.ground.clean import batch_option
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 from coach.talk.called import called
 from coach.talk.remarks import carry_on
 

@@ -13,12 +13,12 @@ import pytest
 from support.small_batches import BEFORE_FIRST_CUT, JOB, SETTINGS, Ticking, go
 
 from coach.cli import main
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 from coach.record.exchange import export_batch
-from coach.record.recovery import recover
+from coach.record.rescue.recovery import recover
 from coach.record.rows import Event
-from coach.record.session import Session, start
-from coach.record.store import Store
 
 
 def made(folder: Path) -> tuple[Event, ...]:

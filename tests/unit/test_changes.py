@@ -11,20 +11,20 @@ from support.mid_batch import ahead, begun, changed, finished_board, moves, past
 from support.small_batches import Clock, go, go_to
 from support.small_jobs import job, joint, part, plain, shop, two_tails
 
-from coach.errors import CoachError
-from coach.plan.changes import setting_first
-from coach.plan.deciding import decide
-from coach.plan.mistakes import Mistake
+from coach.ground.errors import CoachError
+from coach.ground.terms import End, Hand
+from coach.plan.changing.changes import setting_first
+from coach.plan.deciding.decide import decide
+from coach.plan.helping.totals import Totals
+from coach.plan.intervals import Interval
+from coach.plan.judging.mistakes import Mistake
 from coach.plan.reach import fence_interval
-from coach.plan.situation import beginning
-from coach.plan.stabbing import Interval
 from coach.plan.steps import StepKind
-from coach.plan.totals import Totals
-from coach.plan.walker import Walker
-from coach.record import corrections
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.words import End, Hand
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import Walker
+from coach.record.batch import corrections
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 
 UNEVEN = joint((4.0, 20.1, 38.0), (4.3, 20.2, 38.5))
 

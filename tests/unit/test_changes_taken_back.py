@@ -10,16 +10,16 @@ from support.mid_batch import begun, even, tools
 from support.small_batches import Ticking, go, go_to
 from support.small_jobs import plain
 
-from coach.plan.mistakes import Mistake
+from coach.ground.terms import Hand, Lie
+from coach.plan.judging.mistakes import Mistake
 from coach.plan.steps import StepKind
-from coach.record import corrections
+from coach.record.batch import corrections
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 from coach.record.exchange import export_batch, import_batch, write_new
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.sheets.board_table import board_progress
-from coach.sheets.saying import Saying
 from coach.talk.remarks import taken_back
-from coach.words import Hand, Lie
+from coach.telling.log.boards import board_progress
+from coach.telling.phrases import Saying
 
 BOARDS = even(tools(0.9, 80.0, Hand.RIGHT, None, wide_leads=True))
 

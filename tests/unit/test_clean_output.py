@@ -17,16 +17,16 @@ from support.family_texts import family_text
 from support.plain_files import layout_text, live_in, shop_text
 from support.small_batches import JOB, SETTINGS, Clock, go
 
-from coach.clean import arguments, batch_option, clean_lines, printable, shell_word, shortened
 from coach.cli import main
-from coach.errors import CoachError
-from coach.places import remembered_file, shop_file, walk_file
+from coach.ground.clean import arguments, batch_option, clean_lines, printable, shell_word, shortened
+from coach.ground.errors import CoachError
+from coach.ground.places import remembered_file, shop_file, walk_file
 from coach.preferences import Remembered, read_preferences, recall
+from coach.record.batch.session import start
+from coach.record.disk.store import Store
 from coach.record.exchange import export_batch, write_new
-from coach.record.recovery import recover
-from coach.record.session import start
-from coach.record.store import Store
-from coach.tui.found import find_layouts
+from coach.record.rescue.recovery import recover
+from coach.tui.home.found import find_layouts
 
 BAD = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
 NASTY = ("\x1b[31mred\x1b[0m", "\u202egnp.exe", "a\nb", "tab\tbed", "\x9b31m", "\udcff")

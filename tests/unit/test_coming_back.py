@@ -10,11 +10,11 @@ import pytest
 from support.small_batches import BEFORE_FIRST_CUT, JOB, MORNING, SETTINGS, Clock, go, go_to, upcoming
 from support.small_jobs import shop, two_tails
 
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.steps import Step, StepKind
-from coach.record.events import step_of
-from coach.record.session import Session, start
-from coach.record.store import Store
+from coach.record.batch.events import step_of
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 
 COSINE = 8 / 65**0.5  # of the slope 1:8
 

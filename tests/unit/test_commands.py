@@ -14,12 +14,13 @@ from typing import Any
 import pytest
 from support.plain_files import Keys, layout_text, live_in, shop_text
 
-from coach import __version__, places
+from coach import __version__
 from coach.cli import main
+from coach.ground import places
+from coach.ground.places import sample_layouts_folder
 from coach.loading import load
-from coach.places import sample_layouts_folder
-from coach.record.session import Session, start
-from coach.record.store import Store
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 from coach.tui.app import CoachApp
 
 STREAMS = ("stdin", "stdout", "stderr")

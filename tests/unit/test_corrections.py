@@ -10,20 +10,20 @@ import pytest
 from support.small_batches import BEFORE_FIRST_CUT, JOB, SETTINGS, Clock, go, go_to, upcoming
 from support.small_jobs import job, joint, part, plain, shop
 
-from coach.errors import CoachError
-from coach.plan.deciding import decide
-from coach.plan.mistakes import Mistake, Verdict
-from coach.plan.situation import beginning
+from coach.ground.errors import CoachError
+from coach.ground.terms import Edge, End, Lie, Side, Turn
+from coach.plan.deciding.decide import decide
+from coach.plan.judging.mistakes import Mistake, Verdict
 from coach.plan.steps import Step, StepKind
-from coach.plan.walker import plan
-from coach.record import corrections
-from coach.record.events import fold, start_events, step_of
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import plan
+from coach.record.batch import corrections
+from coach.record.batch.events import fold, start_events, step_of
+from coach.record.batch.session import Session, start
+from coach.record.batch.taking_back import undone_numbers
+from coach.record.disk.store import Store
 from coach.record.rows import Event, NewEvent, Tally
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.record.taking_back import undone_numbers
-from coach.sheets.log_lines import log_events
-from coach.words import Edge, End, Lie, Side, Turn
+from coach.telling.log.lines import log_events
 
 FIRST = Side(1, End.A, 2, Edge.TOP)
 """The first cut of the batch: its mark, 30.5 mm, is the largest."""

@@ -7,13 +7,13 @@ from datetime import timedelta
 from support.mid_batch import begun, even, tools
 from support.small_batches import Clock, go, go_to
 
+from coach.ground.terms import Hand
 from coach.plan.steps import StepKind
-from coach.record import corrections
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.sheets.done_words import done_lines
-from coach.sheets.saying import Saying
-from coach.words import Hand
+from coach.record.batch import corrections
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
+from coach.telling.phrases import Saying
+from coach.telling.steps.done import done_lines
 
 MM = Saying("mm", None)
 

@@ -12,23 +12,23 @@ from support.mid_batch import begun
 from support.small_batches import go_to
 from support.small_jobs import job, joint, part, shop
 
+from coach.ground.terms import End, Joint
 from coach.joint.layout import EndLayout
-from coach.plan.alike_ends import first_topics
-from coach.plan.changes import mend, mended_settings
-from coach.plan.deciding import decide
+from coach.plan.changing.changes import mend, mended_settings
+from coach.plan.deciding.decide import decide
 from coach.plan.job import Job, make_job
-from coach.plan.situation import beginning
 from coach.plan.steps import FIRST_TOPICS, Step, StepKind
-from coach.plan.walker import Walker, plan
-from coach.record.events import fold
-from coach.record.session import start
-from coach.record.store import Store
-from coach.sheets.end_words import board_words
-from coach.sheets.plan_page import plan_page
-from coach.sheets.saying import Saying
-from coach.sheets.step_words import tell
+from coach.plan.walking.alike_ends import first_topics
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import Walker, plan
+from coach.record.batch.events import fold
+from coach.record.batch.session import start
+from coach.record.disk.store import Store
 from coach.talk.warning import reminders_at
-from coach.words import End, Joint
+from coach.telling.phrases import Saying
+from coach.telling.plan.page import plan_page
+from coach.telling.steps.ends import board_words
+from coach.telling.steps.step import tell
 
 MM = Saying("mm", None)
 FRONT = replace(joint((6.0, 30.0), mates_with_mm=20.0), joint=Joint.HALF_BLIND, lap_mm=5.0)

@@ -17,14 +17,14 @@ from support.small_batches import MORNING, Clock, upcoming
 
 from coach import __version__
 from coach.cli import main
-from coach.errors import CoachError
-from coach.names import LONGEST_NAME
+from coach.ground.errors import CoachError
+from coach.ground.names import LONGEST_NAME
+from coach.record.batch.session import Session
+from coach.record.batch.shapes import SHAPES
+from coach.record.disk.store import Store
 from coach.record.exchange import MOST_BYTES, export_batch, free_name, import_batch, write_new
 from coach.record.kinds import CHANGE_KINDS, RETURN, SETTINGS, START, STEP_KINDS, UNDO
 from coach.record.rows import BatchRow, Event, Tally
-from coach.record.session import Session
-from coach.record.shapes import SHAPES
-from coach.record.store import Store
 
 RECORD = record()
 Change = Callable[[dict[str, Any]], object]

@@ -19,8 +19,8 @@ from support.proposals import coach, off_graduations_mm, read, sawn
 from support.small_jobs import plain
 from support.small_jobs import shop as small_shop
 
-from coach.errors import CoachError
-from coach.lengths import show_length
+from coach.ground.errors import CoachError
+from coach.ground.lengths import show_length
 from coach.loading import load
 from coach.propose.bounds import bounds_of
 from coach.propose.family import Proposal, propose

@@ -9,9 +9,9 @@ from support.plain_files import Keys, layout_text, live_in, shop_text
 from support.plain_layout import read_parts, read_tolerance_mm
 from support.proposals import Ran, coach, off_graduations_mm, read, sawn
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.ground.places import sample_layouts_folder
 from coach.joint.files import read_layout
-from coach.places import sample_layouts_folder
 from coach.propose.fit import fit
 from coach.propose.layout_text import length_text, name_with, tolerance_text
 from coach.shop.files import read_shop

@@ -10,14 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from coach.record.events import tally_of
-from coach.record.files import FILE_NAME
-from coach.record.proving import proven
+from coach.record.batch.events import tally_of
+from coach.record.batch.proving import proven
+from coach.record.batch.session import Session
+from coach.record.batch.taking_back import last_standing
+from coach.record.disk.files import FILE_NAME
+from coach.record.disk.schema import MIGRATIONS
+from coach.record.disk.store import Store
 from coach.record.rows import Tally
-from coach.record.schema import MIGRATIONS
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.record.taking_back import last_standing
 
 FIXTURES = Path(__file__).parents[1] / "fixtures"
 VERSIONS = range(1, len(MIGRATIONS) + 1)

@@ -8,7 +8,8 @@ from itertools import product
 import pytest
 from support.small_jobs import joint, shop, two_tails
 
-from coach.lengths import parse_slope
+from coach.ground.lengths import parse_slope
+from coach.ground.terms import Edge, End, Face, Hand, Lie
 from coach.plan.geometry import (
     cut_length_mm,
     fence_for_mark_mm,
@@ -18,7 +19,6 @@ from coach.plan.geometry import (
     mark_from_jig_mm,
 )
 from coach.plan.reach import shift_mm
-from coach.words import Edge, End, Face, Hand, Lie
 
 # Worked by hand for a slope of 1:8: the hypotenuse of 8 and 1 is √65, so cos = 8/√65, sin = 1/√65, tan = 1/8.
 COSINE = 8 / math.sqrt(65)

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.glyph_reader import read
 
-from coach.lengths import Graduation, parse_length, show_length
-from coach.tui.glyphs import COMPACT, DOUBLE, FORMS, GLYPH_ROWS, SINGLE, Form, large, render, signs, spelled
+from coach.ground.lengths import Graduation, parse_length, show_length
+from coach.tui.drawing.glyphs import COMPACT, DOUBLE, FORMS, GLYPH_ROWS, SINGLE, Form, large, render, signs, spelled
 
 every_form = pytest.mark.parametrize("form", FORMS, ids=["giant", "huge", "double", "single", "compact"])
 of_the_font = st.text(st.sampled_from(sorted(signs())), min_size=1, max_size=60).filter(lambda text: text.strip() != "")

@@ -12,8 +12,8 @@ import pytest
 from support.plain_files import layout_text
 
 from coach.loading import load
-from coach.record.session import start
-from coach.record.store import Store
+from coach.record.batch.session import start
+from coach.record.disk.store import Store
 
 # Pint reads its default units from these files, and from nowhere else unless a cache folder is set.
 WATCH = """\
@@ -125,7 +125,7 @@ def test_the_version_loads_nothing_but_the_commands(tmp_path: Path) -> None:
     assert not loaded.packages & {"textual", "rich", "pint", "sqlite3", "platformdirs"}
 
 
-@pytest.mark.parametrize("module", ["coach.record.session", "coach.tui.walk", "coach.tui.app"])
+@pytest.mark.parametrize("module", ["coach.record.batch.session", "coach.tui.walk.screen", "coach.tui.app"])
 def test_resuming_a_batch_loads_neither_pint_nor_a_solver(tmp_path: Path, module: str) -> None:
     loaded = ran(tmp_path, f"import {module}\n")
     assert not loaded.packages & {"pint", "ortools", "numpy"}
@@ -134,9 +134,9 @@ def test_resuming_a_batch_loads_neither_pint_nor_a_solver(tmp_path: Path, module
 def test_a_batch_is_resumed_without_pint(tmp_path: Path, drawers: str) -> None:
     resumed = """
 from pathlib import Path
-from coach.record.session import Session
-from coach.record.store import Store
-import coach.tui.walk
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
+import coach.tui.walk.screen
 with Store.open(Path(os.environ["COACH_DATA"])) as store:
     session = Session(store, store.batch_named("Drawers"))
     session.complete(session.next())
@@ -151,8 +151,8 @@ def test_a_batch_is_opened_on_its_walk_without_pint(tmp_path: Path, drawers: str
     opened = """
 import asyncio
 from pathlib import Path
-from coach.record.session import Session
-from coach.record.store import Store
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 from coach.tui.app import CoachApp
 from coach.talk.context import Context
 async def walk(store):

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import coach
-from coach import places
+from coach.ground import places
 
 
 def _editable() -> bool:

@@ -11,12 +11,12 @@ import pytest
 from support.damaged_records import batches_in
 from support.small_batches import JOB, SETTINGS, Ticking, go
 
-from coach.errors import CoachError
-from coach.record.journal import journal_of, read_journal
-from coach.record.recovery import recover
+from coach.ground.errors import CoachError
+from coach.record.batch.session import start
+from coach.record.disk.journal import journal_of, read_journal
+from coach.record.disk.store import Store
+from coach.record.rescue.recovery import recover
 from coach.record.rows import Event
-from coach.record.session import start
-from coach.record.store import Store
 
 HEADER, FRAME, PAGE = 32, 24, 4096
 

@@ -16,11 +16,11 @@ import pytest
 from support.small_batches import JOB, SETTINGS, Ticking, go
 
 from coach.cli import main
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.record.batch.session import Session, start
 from coach.record.chain import SEALED_COLUMNS, beginning, link, seal
+from coach.record.disk.store import Store
 from coach.record.rows import Tally
-from coach.record.session import Session, start
-from coach.record.store import Store
 
 JUNK: dict[str, object] = {
     "nothing": None,

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from support.plain_files import NO_SPACING, Keys, layout_text, line_of, shop_text
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.ground.terms import End, Joint
 from coach.joint.files import parse_layout, read_layout
 from coach.joint.layout import EndLayout, Layout
-from coach.words import End, Joint
 
 INCH = 25.4
 INVISIBLE = [

@@ -11,8 +11,8 @@ from typing import Any
 import pint
 import pytest
 
-from coach.errors import CoachError
-from coach.lengths import (
+from coach.ground.errors import CoachError
+from coach.ground.lengths import (
     Graduation,
     Unit,
     as_mm,
@@ -484,7 +484,7 @@ def test_a_quantity_whose_registry_has_no_mm_is_refused() -> None:
 
 
 def run_and_list_pint(code: str) -> str:
-    script = f"import sys\nfrom coach.lengths import *\n{code}\nprint('pint' in sys.modules)"
+    script = f"import sys\nfrom coach.ground.lengths import *\n{code}\nprint('pint' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     return done.stdout.strip()
 

@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 from support.plain_files import NO_SPACING, Keys, layout_text, line_of, shop_text
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.ground.lengths import show_length
+from coach.ground.terms import End
 from coach.joint.files import parse_layout
 from coach.joint.limits import Problem, problems, socket_problems
-from coach.lengths import show_length
 from coach.loading import load
-from coach.words import End
 
 ONE_IN_EIGHT = math.atan(1 / 8)
 # Worked by hand for 1:8 and a kerf of 0.9 mm: 0.9 × √65 / 8 = 0.90700.

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from support.plain_files import PART, Keys, keys, layout_text, live_in, shop_text
 
-from coach import places
-from coach.errors import CoachError
+from coach.ground import places
+from coach.ground.errors import CoachError
+from coach.ground.terms import Joint
 from coach.loading import load, load_shop
-from coach.words import Joint
 
 
 @pytest.fixture(autouse=True)

@@ -10,13 +10,13 @@ from support.mid_batch import begun, even, tools
 from support.small_batches import go, go_to
 from support.small_jobs import plain
 
-from coach.plan.mistakes import Mistake
+from coach.ground.terms import Hand
+from coach.plan.judging.mistakes import Mistake
 from coach.plan.steps import StepKind
-from coach.record import corrections
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.sheets.log_lines import csv_lines
-from coach.words import Hand
+from coach.record.batch import corrections
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
+from coach.telling.log.lines import csv_lines
 
 
 def rows(store: Store, session: Session) -> list[dict[str, str]]:

@@ -10,10 +10,10 @@ import pytest
 from support.damaged_records import changed_in_every_way
 from support.small_batches import go
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.record.disk.store import Store
 from coach.record.rows import NewEvent, Tally
-from coach.record.store import Store
-from coach.sheets.log_lines import csv_lines, json_lines, log_events
+from coach.telling.log.lines import csv_lines, json_lines, log_events
 
 TALLY = Tally(8, 0, 12, finished=False)
 EVENTS = 5000

@@ -10,10 +10,10 @@ from shapely import MultiPolygon, box
 from shapely.ops import unary_union
 from support.small_jobs import shop
 
-from coach.errors import CoachError
-from coach.sheets.saying import Saying
+from coach.ground.errors import CoachError
 from coach.talk.asking import Choices, words_of
 from coach.talk.measured import Measured, ScrapCut, marks_from_both, settled
+from coach.telling.phrases import Saying
 
 EXPECTED_MM = 30.0
 

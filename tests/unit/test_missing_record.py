@@ -12,10 +12,10 @@ from support.damaged_records import batches_in
 from support.small_batches import JOB, MORNING, SETTINGS, Clock, Ticking, go
 
 from coach.cli import main
-from coach.errors import CoachError
-from coach.record.recovery import recover
-from coach.record.session import Session, start
-from coach.record.store import Store
+from coach.ground.errors import CoachError
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
+from coach.record.rescue.recovery import recover
 
 
 def filled(folder: Path, clock: Clock | None = None) -> Path:

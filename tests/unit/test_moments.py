@@ -9,14 +9,14 @@ from pathlib import Path
 import pytest
 from support.small_batches import JOB, MORNING, SETTINGS, Clock, go
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.plain.lines import Lines
 from coach.plain.walk import PlainWalk
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 from coach.record.exchange import export_batch, import_batch
 from coach.record.moments import clock_doubt, is_moment, written
-from coach.record.recovery import recover
-from coach.record.session import Session, start
-from coach.record.store import Store
+from coach.record.rescue.recovery import recover
 from coach.talk.context import Context
 
 # From memory: Liberia kept the time of its own meridian, 44 minutes and 30 seconds behind Greenwich, until 1972, so a

@@ -15,14 +15,14 @@ from support.sawn_wood import Wood
 from support.small_batches import Ticking, go_to, upcoming
 from support.small_jobs import job, joint, part, plain
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.ground.terms import End, Hand, Side
 from coach.plan.job import Job
-from coach.plan.mistakes import Mistake
+from coach.plan.judging.mistakes import Mistake
 from coach.plan.steps import StepKind
-from coach.record import corrections
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.words import End, Hand, Side
+from coach.record.batch import corrections
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 
 
 @pytest.fixture

@@ -10,17 +10,17 @@ import pytest
 from support.small_batches import BEFORE_FIRST_CUT, Clock, go, go_to, upcoming
 from support.small_jobs import two_tails
 
-from coach.errors import CoachError
-from coach.plan.deciding import decide
-from coach.plan.situation import Situation
+from coach.ground.errors import CoachError
+from coach.plan.deciding.decide import decide
 from coach.plan.steps import Step, StepKind
-from coach.plan.walker import Walker
-from coach.record import corrections
-from coach.record.events import fold, step_of
+from coach.plan.walking.situation import Situation
+from coach.plan.walking.walker import Walker
+from coach.record.batch import corrections
+from coach.record.batch.events import fold, step_of
+from coach.record.batch.session import Session, start
+from coach.record.batch.taking_back import latest_key
+from coach.record.disk.store import Store
 from coach.record.rows import Event, Stale
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.record.taking_back import latest_key
 from coach.talk.pace import PACES, Pace, amount, boards_in, stretch
 
 BOARDS = 6

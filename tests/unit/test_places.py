@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from coach import places
-from coach.errors import CoachError
+from coach.ground import places
+from coach.ground.errors import CoachError
 
 
 @pytest.fixture(autouse=True)
@@ -98,7 +98,7 @@ def test_missing_samples_are_told_with_both_places(tmp_path: Path, monkeypatch: 
 
 def test_importing_places_and_the_store_loads_nothing_heavy() -> None:
     script = (
-        "import sys, coach.places, coach.record.store\n"
+        "import sys, coach.ground.places, coach.record.disk.store\n"
         "print([name for name in ('platformdirs', 'pint', 'rich', 'textual') if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)

@@ -13,8 +13,8 @@ import pytest
 from support.plain_files import layout_text, live_in
 
 from coach.cli import main
-from coach.places import data_folder
-from coach.record.store import Store
+from coach.ground.places import data_folder
+from coach.record.disk.store import Store
 
 LOADED = """
 import json, sys

@@ -9,8 +9,8 @@ import pytest
 from rich.cells import cell_len
 from support.small_batches import MORNING
 
-from coach.errors import CoachError
-from coach.lengths import parse_length
+from coach.ground.errors import CoachError
+from coach.ground.lengths import parse_length
 from coach.plain.choosing import which_batch
 from coach.plain.lines import Lines, answer, wrapped
 from coach.record.rows import BatchRow

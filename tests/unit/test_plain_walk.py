@@ -9,12 +9,12 @@ import pytest
 from support.plain_walks import Heard, heard
 from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, Clock, go, go_to
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.plan.steps import StepKind
-from coach.record import session as sessions
+from coach.record.batch import session as sessions
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 from coach.record.rows import Event
-from coach.record.session import Session
-from coach.record.store import Store
 
 ENTER = ""
 

@@ -13,13 +13,13 @@ from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, JOB, SETTINGS, Ti
 from support.small_jobs import job, joint, part, shop
 
 from coach.cli import main
-from coach.plan.deciding import decide
+from coach.ground.terms import End
+from coach.plan.deciding.decide import decide
 from coach.plan.steps import BENCH_KINDS, Step, StepKind
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.sheets.saying import TURN_WORDS
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
+from coach.telling.phrases import TURN_WORDS
 from coach.trade.reminders import MANUAL
-from coach.words import End
 
 GRAVEST = "DANGER: Hands in the blade's line will be cut. Keep out; key with hands clear."
 SECOND = "WARNING: Drawing back pulls a moving blade off its wheels. Let it stand first."

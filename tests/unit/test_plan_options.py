@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 from support.plain_files import Keys, layout_text, live_in, shop_text
 
-from coach import places
 from coach.cli import main
-from coach.places import sample_layouts_folder
-from coach.record.session import Session
-from coach.record.store import Store
+from coach.ground import places
+from coach.ground.places import sample_layouts_folder
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 from coach.tui.app import CoachApp
 
 OPTIONS = ("--why", "--spacers", "--stop-block")

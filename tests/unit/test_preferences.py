@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from support.plain_files import line_of, live_in
 
-from coach import places
-from coach.errors import CoachError
+from coach.ground import places
+from coach.ground.errors import CoachError
 from coach.preferences import (
     FIXED,
     USUAL,
@@ -192,6 +192,6 @@ def test_a_memory_that_cannot_be_replaced_stays_as_it_was(monkeypatch: pytest.Mo
 def test_where_no_file_is_nothing_that_reads_toml_is_loaded() -> None:
     code = (
         "import sys\nfrom coach.preferences import read_preferences, recall\nread_preferences(), recall()\n"
-        "assert not {'tomllib', 'coach.tables', 'coach.lengths', 'difflib'} & set(sys.modules)"
+        "assert not {'tomllib', 'coach.toml.tables', 'coach.ground.lengths', 'difflib'} & set(sys.modules)"
     )
     subprocess.run([sys.executable, "-c", code], check=True)

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from support.small_batches import BEFORE_FIRST_CUT, JOB, SETTINGS, Ticking, go, go_to, upcoming
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.plan.steps import StepKind
-from coach.record.session import Session, start
-from coach.record.store import Store
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 from coach.talk.remarks import farewell
 
 

@@ -11,13 +11,13 @@ from shapely import LineString, Polygon, box
 from support.small_jobs import job as job_of
 from support.small_jobs import joint, part, plain, shop
 
+from coach.ground.terms import End, Hand
 from coach.joint.layout import EndLayout
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.geometry import fence_for_mark_mm
+from coach.plan.judging.reach_problems import reach_problems
 from coach.plan.reach import past_blade_mm
-from coach.plan.reach_problems import reach_problems
 from coach.shop.tools import Shop
-from coach.words import End, Hand
 
 KERF = 0.9
 COSINE = 8 / math.sqrt(65)

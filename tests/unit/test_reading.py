@@ -13,9 +13,9 @@ import pytest
 from support.small_batches import JOB, SETTINGS, Ticking, go
 
 from coach.commands.progress import progress_bar
-from coach.record.checking import damaged_batches
-from coach.record.session import start
-from coach.record.store import Store
+from coach.record.batch.session import start
+from coach.record.disk.checking import damaged_batches
+from coach.record.disk.store import Store
 
 FIXTURES = Path(__file__).parents[1] / "fixtures"
 # A superuser's process may write whatever the modes say; without its capabilities it is like any other's.

@@ -16,12 +16,12 @@ import pytest
 from support.damaged_records import PAGE, Batches, batches_in, record
 from support.small_batches import MORNING, Clock
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.plan.steps import StepKind
+from coach.record.batch.session import Session
 from coach.record.chain import beginning, link
-from coach.record.recovery import Recovered, recover
-from coach.record.session import Session
-from coach.record.store import Store
+from coach.record.disk.store import Store
+from coach.record.rescue.recovery import Recovered, recover
 
 RECORD = record()
 BACKUP = "coach-20310304-120000.db"
@@ -41,9 +41,9 @@ resource.setrlimit(resource.RLIMIT_FSIZE, (ROOM, resource.RLIM_INFINITY))
 RECOVER = """
 import sys
 from pathlib import Path
-from coach.errors import CoachError
-from coach.record.recovery import recover
-from coach.record.store import now
+from coach.ground.errors import CoachError
+from coach.record.rescue.recovery import recover
+from coach.record.disk.store import now
 try:
     recover(Path(sys.argv[1]), clock=now)
 except CoachError as error:

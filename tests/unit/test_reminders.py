@@ -9,7 +9,7 @@ from itertools import product
 
 import pytest
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.trade.reminders import (
     AGAIN,
     AT_THE_END,

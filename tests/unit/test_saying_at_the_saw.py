@@ -11,17 +11,17 @@ from support.mid_batch import begun, even, tools
 from support.small_batches import Ticking, go, go_to
 from support.small_jobs import plain
 
-from coach.plan.mistakes import Mistake, Verdict
+from coach.ground.terms import End, Hand
+from coach.plan.judging.mistakes import Mistake, Verdict
 from coach.plan.steps import OVER, StepKind
-from coach.record import corrections
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.sheets.saying import Saying
-from coach.sheets.step_words import tell
+from coach.record.batch import corrections
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 from coach.talk.signs import only_ascii
 from coach.talk.warning import most_needed, reminders_at
+from coach.telling.phrases import Saying
+from coach.telling.steps.step import tell
 from coach.trade.reminders import Signal
-from coach.words import End, Hand
 
 MM = Saying("mm", None)
 

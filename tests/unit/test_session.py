@@ -9,15 +9,15 @@ import pytest
 from support.small_batches import ALL_STEPS, BEFORE_FIRST_CUT, JOB, SETTINGS, Clock, go, upcoming
 from support.small_jobs import two_tails
 
-from coach.errors import CoachError
-from coach.plan.alike_ends import first_topics
-from coach.plan.situation import beginning
+from coach.ground.errors import CoachError
 from coach.plan.steps import OVER, StepKind
-from coach.plan.walker import plan
-from coach.record.events import step_of
+from coach.plan.walking.alike_ends import first_topics
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import plan
+from coach.record.batch.events import step_of
+from coach.record.batch.session import Session, same_layouts, start, unfinished_batch
+from coach.record.disk.store import Store
 from coach.record.rows import Stale
-from coach.record.session import Session, same_layouts, start, unfinished_batch
-from coach.record.store import Store
 
 
 @pytest.fixture

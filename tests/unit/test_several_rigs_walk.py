@@ -13,25 +13,25 @@ from support.rigged_jobs import fence, jig, panel, shop
 from support.small_batches import Clock, go, go_to
 from support.small_jobs import plain
 
-from coach.errors import CoachError
-from coach.lengths import Graduation
-from coach.plan.deciding import decide
+from coach.ground.errors import CoachError
+from coach.ground.lengths import Graduation
+from coach.ground.terms import Hand
+from coach.plan.deciding.decide import decide
+from coach.plan.helping.stop_block import stop_moves, stops
 from coach.plan.job import Job, make_job
-from coach.plan.situation import beginning
 from coach.plan.steps import StepKind
-from coach.plan.stop_block import stop_moves, stops
-from coach.plan.walker import plan
-from coach.record import corrections
-from coach.record.events import fold
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import plan
+from coach.record.batch import corrections
+from coach.record.batch.events import fold
+from coach.record.batch.session import Session, start
+from coach.record.disk.store import Store
 from coach.record.exchange import export_batch, import_batch, write_new
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.sheets.plan_json import plan_as_json
-from coach.sheets.plan_page import plan_page, printer
-from coach.sheets.plan_why import why_lines
-from coach.sheets.saying import Saying
-from coach.sheets.step_words import tell
-from coach.words import Hand
+from coach.telling.phrases import Saying
+from coach.telling.plan.as_json import plan_as_json
+from coach.telling.plan.page import plan_page, printer
+from coach.telling.plan.why import why_lines
+from coach.telling.steps.step import tell
 
 SAYING = Saying("mm", None)
 SCALE = Graduation(Fraction(1, 2), "mm")

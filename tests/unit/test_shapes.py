@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from coach.record.batch.shapes import SHAPES, _fits_at_once, _misfits, misfit
 from coach.record.rows import Event
-from coach.record.shapes import SHAPES, _fits_at_once, _misfits, misfit
 
 VALUES: dict[str, object] = {
     "number": 3, "board": "side 1", "end": "A", "tail": 2, "faces": "top", "edge": "bottom", "face_up": "inside",

@@ -9,9 +9,9 @@ import pytest
 from support.plain_files import shop_text
 from support.small_jobs import shop
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
 from coach.plan.settings import Settings
-from coach.record.stored import settings_from_json, settings_to_json, shop_from_json, shop_to_json
+from coach.record.batch.stored import settings_from_json, settings_to_json, shop_from_json, shop_to_json
 from coach.shop.files import parse_shop
 from coach.shop.tools import Block, Handling, Shop
 

@@ -11,16 +11,16 @@ from support.mid_batch import ahead, begun, changed, finished_board, past
 from support.small_batches import Clock, go, go_to, upcoming
 from support.small_jobs import job, joint, part, plain, shop, two_tails
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.ground.terms import Edge, End, Hand, Side
 from coach.joint.layout import Layout
 from coach.plan.job import Job, make_job
-from coach.plan.mistakes import Mistake
+from coach.plan.judging.mistakes import Mistake
 from coach.plan.steps import OVER, RETURN_TOPICS, StepKind
-from coach.record import corrections
-from coach.record.session import Session
-from coach.record.store import Store
+from coach.record.batch import corrections
+from coach.record.batch.session import Session
+from coach.record.disk.store import Store
 from coach.shop.tools import Shop
-from coach.words import Edge, End, Hand, Side
 
 COS = 8 / math.sqrt(65)
 UNEVEN = joint((4.0, 20.1, 38.0), (4.3, 20.2, 38.5))

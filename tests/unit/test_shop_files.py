@@ -8,12 +8,12 @@ from fractions import Fraction
 import pytest
 from support.plain_files import FENCE, JIG, Keys, keys, layout_text, line_of, shop_text
 
-from coach.errors import CoachError
-from coach.lengths import Graduation
-from coach.places import sample_layouts_folder
+from coach.ground.errors import CoachError
+from coach.ground.lengths import Graduation
+from coach.ground.places import sample_layouts_folder
+from coach.ground.terms import Hand
 from coach.shop.files import parse_shop, read_shop
 from coach.shop.tools import Shop
-from coach.words import Hand
 
 
 def parsed(*, saw: Keys | None = None, fence: Keys | None = None, jig: Keys | None = None, more: str = "") -> Shop:

@@ -12,13 +12,13 @@ import pytest
 from support.plain_files import layout_text, shop_text
 from support.slow_files import EXPORTS, TOML
 
-from coach.errors import MOST_PROBLEMS, CoachError
+from coach.ground.errors import MOST_PROBLEMS, CoachError
 from coach.joint.files import parse_layout
 from coach.propose.family_file import parse_family
+from coach.record.disk.store import Store
 from coach.record.exchange import import_batch
-from coach.record.store import Store
 from coach.shop.files import parse_shop
-from coach.toml_lines import too_deep
+from coach.toml.lines import too_deep
 
 FAR_TOO_LONG_S = 20
 

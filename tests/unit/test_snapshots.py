@@ -12,13 +12,13 @@ from support.damaged_records import changed_in_every_way
 from support.small_batches import JOB, SETTINGS, Ticking, go
 
 from coach.plan.steps import StepKind
-from coach.plan.walker import Walker
-from coach.record.course import Course, Undos
-from coach.record.events import begun, fold
+from coach.plan.walking.walker import Walker
+from coach.record.batch.course import Course, Undos
+from coach.record.batch.events import begun, fold
+from coach.record.batch.session import Session, start
+from coach.record.batch.snapshots import kept_in, snapshot_data
+from coach.record.disk.store import Store
 from coach.record.rows import EVERY
-from coach.record.session import Session, start
-from coach.record.snapshots import kept_in, snapshot_data
-from coach.record.store import Store
 
 
 def walks(session: Session) -> Iterator[tuple[Walker, list[tuple[int, int]]]]:
@@ -65,9 +65,9 @@ def test_what_cannot_be_read_is_as_if_there_were_none(data: str) -> None:
 
 
 def filled(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("coach.record.session.EVERY", 8)
-    monkeypatch.setattr("coach.record.session._AT_HAND", 2)
-    monkeypatch.setattr("coach.record.session._READ_BACK", 2)
+    monkeypatch.setattr("coach.record.batch.session.EVERY", 8)
+    monkeypatch.setattr("coach.record.batch.session._AT_HAND", 2)
+    monkeypatch.setattr("coach.record.batch.session._READ_BACK", 2)
     with Store.open(folder, clock=Ticking()) as store:
         go(start(store, "drawers", JOB, SETTINGS, "mm"), 20)
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 from support.small_jobs import job, joint, part, plain, shop, two_tails
 
-from coach.plan.deciding import decide
+from coach.ground.terms import End
+from coach.plan.deciding.decide import decide
+from coach.plan.helping.spacers import Spacers, allowed_fences, fewest_blocks, spacers, stacks
+from coach.plan.intervals import Interval
 from coach.plan.job import Job
-from coach.plan.spacers import Spacers, allowed_fences, fewest_blocks, spacers, stacks
-from coach.plan.stabbing import Interval
 from coach.shop.tools import Block
-from coach.words import End
 
 METRIC = [Block(10.0, 2), Block(5.0, 1), Block(2.0, 2), Block(1.0, 1)]
 

@@ -7,11 +7,11 @@ from dataclasses import replace
 
 from support.rigged_jobs import fence, jig, panel, shop
 
-from coach.plan.deciding import decide
-from coach.sheets.plan_spacers import spacers_as_json, spacers_lines
-from coach.sheets.saying import Saying
+from coach.ground.terms import Hand
+from coach.plan.deciding.decide import decide
 from coach.shop.tools import Block
-from coach.words import Hand
+from coach.telling.phrases import Saying
+from coach.telling.plan.spacers import spacers_as_json, spacers_lines
 
 TOOLS = shop([fence(Hand.RIGHT, 250.0)], [jig("wide one", 80.0), jig("narrow one", 30.0, wide_leads=False)])
 JOB = panel(replace(TOOLS, blocks=(Block(50.0, 2), Block(8.0, 2))))

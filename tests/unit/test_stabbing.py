@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from coach.plan.stabbing import Grid, Interval, fewest_points, nearest
+from coach.plan.deciding.stabbing import fewest_points, nearest
+from coach.plan.intervals import Grid, Interval
 
 
 def between(low: float, high: float) -> Interval:

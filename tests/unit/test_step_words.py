@@ -5,17 +5,17 @@ from __future__ import annotations
 import pytest
 from support.small_jobs import job, joint, part, shop, two_tails
 
+from coach.ground.lengths import Graduation
+from coach.ground.terms import Edge, End, Face, Hand, Joint, Side, Turn
 from coach.joint.layout import EndLayout
-from coach.lengths import Graduation
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.job import Job
-from coach.plan.situation import beginning
 from coach.plan.steps import BENCH_KINDS, FIRST_TOPICS, RETURN_TOPICS, Step, StepKind
-from coach.plan.walker import Walker
-from coach.sheets.naming import board_name, side_words
-from coach.sheets.saying import TURN_CHANGES, TURN_WORDS, Saying
-from coach.sheets.step_words import Told, briefly, lie_words, tell
-from coach.words import Edge, End, Face, Hand, Joint, Side, Turn
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import Walker
+from coach.telling.naming import board_name, side_words
+from coach.telling.phrases import TURN_CHANGES, TURN_WORDS, Saying
+from coach.telling.steps.step import Told, briefly, lie_words, tell
 
 MM = Saying("mm", None)
 

@@ -8,17 +8,17 @@ import re
 import pytest
 from support.small_jobs import job, joint, part, plain, shop, two_tails
 
-from coach.lengths import Unit
-from coach.plan.deciding import decide
+from coach.ground.lengths import Unit
+from coach.ground.terms import End
+from coach.plan.deciding.decide import decide
+from coach.plan.helping.stop_block import StopMove, corner_mm, stop_move_mm, stop_moves, stops
 from coach.plan.job import Job
-from coach.plan.situation import beginning
-from coach.plan.stop_block import StopMove, corner_mm, stop_move_mm, stop_moves, stops
-from coach.plan.walker import plan
-from coach.sheets.plan_stop import stop_as_json, stop_lines
-from coach.sheets.plan_why import why_lines
-from coach.sheets.saying import Saying
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import plan
 from coach.shop.tools import Shop
-from coach.words import End
+from coach.telling.phrases import Saying
+from coach.telling.plan.stop_block import stop_as_json, stop_lines
+from coach.telling.plan.why import why_lines
 
 ROOT = math.sqrt(65)  # 1:8: sin = 1/√65, cos = 8/√65
 

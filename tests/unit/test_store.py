@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from coach.errors import CoachError
-from coach.record import backups, files, schema
+from coach.ground.errors import CoachError
+from coach.record.disk import backups, files, schema
+from coach.record.disk.store import Store
 from coach.record.rows import Event, Stale, Tally, now
-from coach.record.store import Store
 
 TALLY = Tally(cuts=8, cuts_done=0, steps_left=12, finished=False)
 OFFSET = timezone(timedelta(hours=-5))

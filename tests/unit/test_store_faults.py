@@ -15,18 +15,18 @@ from pathlib import Path
 
 import pytest
 
-from coach.errors import CoachError
-from coach.record import refusals, schema
+from coach.ground.errors import CoachError
+from coach.record.disk import refusals, schema
+from coach.record.disk.store import Store
 from coach.record.rows import Tally
-from coach.record.store import Store
 
 TALLY = Tally(cuts=8, cuts_done=0, steps_left=12, finished=False)
 
 PREPARED = """
 import sys
 from pathlib import Path
-from coach.errors import CoachError
-from coach.record.store import Store, Tally
+from coach.ground.errors import CoachError
+from coach.record.disk.store import Store, Tally
 folder = Path(sys.argv[1])
 tally = Tally(8, 0, 12, False)
 """

@@ -14,15 +14,15 @@ from support.mid_batch import begun, tools
 from support.small_batches import Ticking, go_to
 from support.small_jobs import job, joint, part, plain
 
-from coach.plan.mistakes import Judgement, Mistake, Verdict
+from coach.ground.terms import Edge, End, Hand, Side
+from coach.plan.judging.mistakes import Judgement, Mistake, Verdict
 from coach.plan.steps import StepKind
-from coach.record import corrections
-from coach.record.events import step_of
+from coach.record.batch import corrections
+from coach.record.batch.events import step_of
+from coach.record.batch.session import Session
+from coach.record.batch.strays import strays_of
+from coach.record.disk.store import Store
 from coach.record.rows import Event
-from coach.record.session import Session
-from coach.record.store import Store
-from coach.record.strays import strays_of
-from coach.words import Edge, End, Hand, Side
 
 TOP, BOTTOM = (Side(1, End.A, 1, faces) for faces in (Edge.TOP, Edge.BOTTOM))
 KEPT = "Its mark stays where it was mended to: another kerf stands in the wood beside it."

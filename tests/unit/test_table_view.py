@@ -10,15 +10,15 @@ from rich.cells import cell_len
 from support.small_jobs import job as job_of
 from support.small_jobs import joint, part, shop
 
-from coach.plan.deciding import decide
+from coach.ground.terms import Edge, End, Face, Hand
+from coach.plan.deciding.decide import decide
 from coach.plan.job import Job
-from coach.plan.situation import beginning
 from coach.plan.steps import Step, StepKind
-from coach.plan.walker import Walker
-from coach.tui import raster
-from coach.tui.table_frame import frame_of
-from coach.tui.table_view import LEAST_COLUMNS, LEAST_ROWS, TableView, end_view_of, lines, shown, view_of
-from coach.words import Edge, End, Face, Hand
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import Walker
+from coach.tui.drawing import raster
+from coach.tui.drawing.board import LEAST_COLUMNS, LEAST_ROWS, TableView, end_view_of, lines, shown, view_of
+from coach.tui.drawing.frame import frame_of
 
 # From the top edge, the tails are from 6 to 30 mm and from 40 to 63 mm wide at the end: not symmetrical.
 LOPSIDED = joint((6.0, 40.0), (9.0, 42.0), mates_with_mm=12.0)

@@ -10,11 +10,11 @@ import pytest
 from support.small_batches import BEFORE_FIRST_CUT, Clock, go
 from support.small_jobs import two_tails
 
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.steps import StepKind
-from coach.record.session import Session, start
-from coach.record.store import Store
-from coach.record.tempo import LEAST_CUTS, Tempo, left_words
+from coach.record.batch.session import Session, start
+from coach.record.batch.tempo import LEAST_CUTS, Tempo, left_words
+from coach.record.disk.store import Store
 from coach.talk.pace import Pace, stretch
 
 JOB = two_tails(boards=12)

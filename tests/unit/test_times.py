@@ -6,7 +6,7 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from coach.sheets.times import time_words
+from coach.telling.times import time_words
 
 HERE = timezone(timedelta(hours=-5))
 NOW = datetime(2031, 3, 4, 9, 30, tzinfo=HERE)  # a Tuesday

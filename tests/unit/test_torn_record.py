@@ -15,9 +15,9 @@ import pytest
 from support.full_disk import fill
 from support.killed_record import LOG_HEADER, Killed, transactions
 
-from coach.record.backups import ABANDONED_S
+from coach.record.disk.backups import ABANDONED_S
+from coach.record.disk.store import Store
 from coach.record.rows import Tally
-from coach.record.store import Store
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="kills, limits and capabilities as Linux has them")
 
@@ -147,8 +147,8 @@ def test_a_backup_that_a_kill_has_left_half_made_is_cleared_away_in_time(tmp_pat
 READ_ONLY = """
 import ctypes, sys
 from pathlib import Path
-from coach.errors import CoachError
-from coach.record.store import Store
+from coach.ground.errors import CoachError
+from coach.record.disk.store import Store
 header = (ctypes.c_uint32 * 2)(0x20080522, 0)
 # A superuser's process may write whatever the modes say; without its capabilities it is like any other's.
 assert ctypes.CDLL(None, use_errno=True).capset(header, (ctypes.c_uint32 * 6)()) == 0

@@ -6,9 +6,9 @@ from itertools import combinations, product
 
 import pytest
 
-from coach.sheets.saying import TURN_WORDS
-from coach.tui.turn_pictures import PICTURE_COLUMNS, PICTURE_ROWS, large_words, turn_picture
-from coach.words import End, Face, Turn
+from coach.ground.terms import End, Face, Turn
+from coach.telling.phrases import TURN_WORDS
+from coach.tui.drawing.turns import PICTURE_COLUMNS, PICTURE_ROWS, large_words, turn_picture
 
 MOTIONS = [(turn, False) for turn in Turn] + [(None, False), (None, True)]
 """The three turns, then staying as it lies and coming from the pile."""

@@ -9,17 +9,17 @@ import pytest
 from support.small_jobs import job as job_of
 from support.small_jobs import joint, part, plain, shop, two_tails
 
-from coach.errors import CoachError
-from coach.plan.deciding import decide
+from coach.ground.errors import CoachError
+from coach.ground.terms import End, Turn
+from coach.plan.deciding.decide import decide
 from coach.plan.geometry import fence_for_mark_mm
 from coach.plan.job import Job
-from coach.plan.proof import proven_settings
+from coach.plan.judging.proof import proven_settings
+from coach.plan.judging.virtual_saw import faults
 from coach.plan.settings import Settings
-from coach.plan.situation import beginning
 from coach.plan.steps import Step, StepKind
-from coach.plan.virtual_saw import faults
-from coach.plan.walker import plan
-from coach.words import End, Turn
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import plan
 
 
 def steps_of(job: Job, settings: Settings) -> list[Step]:

@@ -11,13 +11,13 @@ from support.rigged_jobs import even_end, fence, jig, panel, rigidly, shop
 from support.small_jobs import job as job_of
 from support.small_jobs import part, plain
 
-from coach.errors import CoachError
+from coach.ground.errors import CoachError
+from coach.ground.terms import End, Hand
 from coach.loading import load
-from coach.plan.deciding import decide
+from coach.plan.deciding.decide import decide
 from coach.plan.job import make_job
-from coach.plan.reach_problems import reach_problems
+from coach.plan.judging.reach_problems import reach_problems
 from coach.propose.ways_out import Way, ways_out, with_shop
-from coach.words import End, Hand
 
 WIDE = jig("one in eight", 80.0)
 

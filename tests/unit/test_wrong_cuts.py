@@ -13,15 +13,15 @@ from dataclasses import replace
 import pytest
 from support.small_jobs import job, joint, part, plain, shop, two_tails
 
+from coach.ground.terms import Edge, End, Joint, Side
 from coach.joint.layout import EndLayout
-from coach.plan.changes import mend, mended_settings
-from coach.plan.deciding import decide
+from coach.plan.changing.changes import mend, mended_settings
+from coach.plan.deciding.decide import decide
 from coach.plan.job import Job
-from coach.plan.mistakes import Judgement, Mistake, Verdict
-from coach.plan.situation import beginning
-from coach.plan.walker import Walker
-from coach.plan.wrong import judge
-from coach.words import Edge, End, Joint, Side
+from coach.plan.judging.mistakes import Judgement, Mistake, Verdict
+from coach.plan.judging.wrong_cuts import judge
+from coach.plan.walking.situation import beginning
+from coach.plan.walking.walker import Walker
 
 FIRST = Side(1, End.A, 1, Edge.TOP)
 ALONG_END_MM = 0.9 * 65**0.5 / 8

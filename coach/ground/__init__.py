@@ -1,0 +1,1 @@
+"""What everything stands on: terms, names, lengths, errors, places and files."""

@@ -1,0 +1,1 @@
+"""Explains a plan and helps to carry it out: why, totals, spacers, stop block."""

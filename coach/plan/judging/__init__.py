@@ -1,0 +1,1 @@
+"""Judges: what the saw reaches, what it would spoil, what a wrong cut means."""

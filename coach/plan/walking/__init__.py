@@ -1,0 +1,1 @@
+"""Walks the plan: the next step, how boards lie, what is left."""

@@ -1,0 +1,1 @@
+"""A batch of the record: its events, what follows from them, and what may be put right."""

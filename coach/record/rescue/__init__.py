@@ -1,0 +1,1 @@
+"""What is left of a damaged record, put together anew."""

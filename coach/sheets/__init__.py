@@ -1,1 +1,0 @@
-"""What is printed: the plan, what to watch, and the log."""

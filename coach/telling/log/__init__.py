@@ -1,0 +1,1 @@
+"""The log, as a page and as lines."""

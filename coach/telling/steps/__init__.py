@@ -1,0 +1,1 @@
+"""A step in words, and what belongs to it."""

@@ -1,0 +1,1 @@
+"""Pictures: the board on the saw, large letters, turns."""

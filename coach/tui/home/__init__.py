@@ -1,0 +1,1 @@
+"""Where a batch is opened or begun."""

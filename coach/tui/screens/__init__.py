@@ -1,0 +1,1 @@
+"""The other screens: log and help."""

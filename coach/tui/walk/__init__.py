@@ -1,0 +1,1 @@
+"""The walk's screen and its parts."""
