@@ -31,16 +31,15 @@ class StrayKerf:
     faces: Edge
 
     def bite(self, pattern: Pattern) -> Bite | None:
-        """The tail of a layout that it spoils worst, or None."""
-        if self.end not in pattern.ends:
-            return None
+        """The tail of a layout that it spoils worst, or None; its end gets tails."""
         meets = tail_met(pattern, self.cut_by, self.fence_mm, self.end, self.faces)
         return bite(pattern, self.cut_by, self.fence_mm, self.end, self.faces, meant=meets)
 
 
-def bite_of_any(strays: Sequence[StrayKerf], pattern: Pattern) -> Bite | None:
-    """What any of the stray kerfs takes of the tails of a layout."""
-    return next((found for found in (stray.bite(pattern) for stray in strays) if found is not None), None)
+def bite_of_any(strays: Sequence[StrayKerf], pattern: Pattern, end: End) -> Bite | None:
+    """What any of the stray kerfs at an end takes of its tails, as a layout has them."""
+    bites = (stray.bite(pattern) for stray in strays if stray.end is end)
+    return next((found for found in bites if found is not None), None)
 
 
 def stray_kerf(then: Walker, side: Side, mistake: Mistake, off_mm: float) -> StrayKerf:

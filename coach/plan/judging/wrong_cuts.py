@@ -78,11 +78,11 @@ def _beside(walker: Walker, side: Side, found: Judgement, strays: Sequence[Stray
     if found.joint is None:
         return found
     pattern = walker.job.pattern_of(side.board)
-    bitten = bite_of_any(strays, with_end(pattern, side.end, found.joint))
+    bitten = bite_of_any(strays, with_end(pattern, side.end, found.joint), side.end)
     if bitten is None:
         return found
     again = found.verdict in (Verdict.CUT_AGAIN, Verdict.COUNTS_AS)
-    if not again or bite_of_any(strays, pattern) is not None:
+    if not again or bite_of_any(strays, pattern, side.end) is not None:
         return _bitten(bitten, side.end, show)
     keeps = "Its mark stays where it was mended to: another kerf stands in the wood beside it."
     return replace(found, lines=(*found.lines, keeps), joint=None)

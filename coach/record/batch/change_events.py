@@ -8,8 +8,7 @@ from typing import Any
 
 from coach.ground.terms import Edge, End, Lie, Side
 from coach.joint.layout import EndLayout
-from coach.plan.changing import changes
-from coach.plan.changing import other_shop as shop_change
+from coach.plan.changing import changes, other_shop
 from coach.plan.job import Board
 from coach.plan.judging.mending import unmended, with_end
 from coach.plan.judging.mistakes import Mistake, Verdict
@@ -66,7 +65,10 @@ def unmend_events(walker: Walker, side: Side, strays: Sequence[StrayKerf]) -> li
     It stays where it was mended to if one of the board's stray kerfs stands in the wood that its tail would get back.
     """
     joint = unmended(walker, side)
-    if joint is None or bite_of_any(strays, with_end(walker.job.pattern_of(side.board), side.end, joint)) is not None:
+    if joint is None:
+        return []
+    laid_out = with_end(walker.job.pattern_of(side.board), side.end, joint)
+    if bite_of_any(strays, laid_out, side.end) is not None:
         return []
     situation = walker.situation()
     settings = changes.mended_settings(situation, side.board, side.end, joint)
@@ -114,7 +116,7 @@ def _went_wrong(situation: Situation, data: Data) -> Situation:
 
 
 def _other_shop(situation: Situation, data: Data) -> Situation:
-    return shop_change.change_shop(situation, shop_from_json(data["shop"]), settings_from_json(data["settings"]))
+    return other_shop.change_shop(situation, shop_from_json(data["shop"]), settings_from_json(data["settings"]))
 
 
 CHANGES: Mapping[str, Callable[[Situation, Data], Situation]] = {

@@ -20,8 +20,9 @@ _NOT_WHERE_MEANT = (Verdict.CUT_AGAIN, Verdict.COUNTS_AS)
 def strays_of(session: Session, number: int) -> list[StrayKerf]:
     """The stray kerfs of a board: of its cuts that were said to be somewhere else than where they were meant."""
     found: list[StrayKerf] = []
+    undone = session.undone
     for event in session.events:
-        if event.number in session.undone:
+        if event.number in undone:
             continue
         data = event.data
         if event.kind == WRONG and data["number"] == number and Verdict(data["verdict"]) in _NOT_WHERE_MEANT:

@@ -194,16 +194,14 @@ class Parts:
             return paint.settings_lines(walker, self._saying, step.setting, rows) if rows >= LEAST_SETTINGS_ROWS else []
         if rows < LEAST_DRAWING_ROWS or len(self._steps) > 1 or step.kind in NOT_DRAWN:
             return []
-        from coach.tui.drawing import (
-            board as table_view,
-        )  # only here: where it isn't drawn, the first screen comes sooner
+        from coach.tui.drawing import board  # only here: where it isn't drawn, the first screen comes sooner
 
         if step.kind is StepKind.CUT:
-            view = table_view.view_of(walker, step)
+            view = board.view_of(walker, step)
         else:
             assert step.board is not None and step.end is not None
-            view = table_view.end_view_of(walker, step.board, step.end)
-        return table_view.lines(view, self._columns, min(rows, MOST_DRAWING_ROWS), plain=self._plain)
+            view = board.end_view_of(walker, step.board, step.end)
+        return board.lines(view, self._columns, min(rows, MOST_DRAWING_ROWS), plain=self._plain)
 
 
 @lru_cache(maxsize=64)
