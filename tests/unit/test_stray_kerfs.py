@@ -7,11 +7,12 @@ the tail goes from 10 to 31 mm. The kerf is 0.9 mm, the slope 1:8, so the kerf t
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from support.mid_batch import begun, tools
-from support.small_batches import Ticking, go_to
+from support.small_batches import Ticking, go, go_to
 from support.small_jobs import job, joint, part, plain
 
 from coach.ground.terms import Edge, End, Hand, Side
@@ -112,6 +113,31 @@ def test_once_the_other_kerf_is_taken_back_the_mark_goes_back(session: Session) 
     session.undo()
     assert said(session, BOTTOM, Mistake.OFF_LINE, -3.0).verdict is Verdict.CUT_AGAIN
     assert marks(session) == pytest.approx((10.0, 9.0))
+
+
+def cut_anew_with_a_thicker_blade(session: Session) -> None:
+    session.change(corrections.take_back(session, cut_of(session, TOP)).events)
+    now = session.job.shop
+    thicker = replace(now, saw=replace(now.saw, kerf_mm=1.4))
+    session.change(corrections.change_shop(session, thicker, plain).events)
+    while TOP not in session.walker.done:
+        go(session, 1)
+
+
+def test_a_stray_kerf_is_as_wide_as_the_blade_that_made_it(session: Session) -> None:
+    cut_anew_with_a_thicker_blade(session)
+    assert said(session, TOP, Mistake.OFF_LINE, -2.0).verdict is Verdict.CUT_AGAIN
+    assert [stray.cut_by.shop.saw.kerf_mm for stray in strays_of(session, 1)] == [1.4]
+
+
+def test_a_stray_kerf_is_of_the_cut_that_stood(session: Session) -> None:
+    first = cut_of(session, TOP)
+    cut_anew_with_a_thicker_blade(session)
+    while first.number in session.undone:
+        session.undo()
+    _, correction = corrections.cut_wrong(session, first, Mistake.OFF_LINE, -2.0, plain)
+    session.change(correction.events)
+    assert [stray.cut_by.shop.saw.kerf_mm for stray in strays_of(session, 1)] == [0.9]
 
 
 @pytest.mark.parametrize("kerf_there", [False, True])
